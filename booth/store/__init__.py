@@ -1,0 +1,26 @@
+"""The store: journal, readings and quarantine in one SQLite file, written so that it can be believed later.
+
+schema.py      all tables and triggers            database.py  transactions, errors in plain words
+entry.py       what the journal takes and gives   chain.py     bytes, hashes, checking (pure)
+journal.py     append, read, redact, verify       readings.py  append once, evidence, evidence hash
+quarantine.py  what couldn't be used              store.py     open, the logger's lock
+"""
+
+from booth.store.database import StoreError
+from booth.store.entry import Appended, Draft, Entry, Head, Verification
+from booth.store.quarantine import Quarantined
+from booth.store.readings import Reading, Stored
+from booth.store.store import Store
+
+__all__ = [
+    "Appended",
+    "Draft",
+    "Entry",
+    "Head",
+    "Quarantined",
+    "Reading",
+    "Store",
+    "StoreError",
+    "Stored",
+    "Verification",
+]

@@ -1,0 +1,140 @@
+"""All tables and triggers of the store, in the order in which they came to be.
+
+PRAGMA user_version holds the number of migrations that ran; each commits together with that number. A migration adds; it
+never rewrites a journal entry or a reading. The triggers are promises kept in the file itself, so that a hand with another
+program meets them too (whoever removes them is found by the chain of hashes).
+"""
+
+from __future__ import annotations
+
+from booth.store.database import Database, StoreError
+
+APPLICATION_ID = 0x626F6F74  # "boot" in ASCII: marks the SQLite file as ours
+
+_FIRST = (
+    """
+    CREATE TABLE journal (          -- everything that people and the logger said and did, as a chain of hashes
+        seq       INTEGER PRIMARY KEY,
+        bytes     BLOB NOT NULL,    -- the entry itself, RFC 8785; what follows is an index to it
+        hash      TEXT NOT NULL UNIQUE,
+        id        TEXT NOT NULL UNIQUE,
+        kind      TEXT NOT NULL,
+        recorded  INTEGER NOT NULL, -- microseconds UTC: when it was written down
+        effective INTEGER NOT NULL, -- microseconds UTC: when it was so
+        channel   TEXT NOT NULL,
+        vehicle   TEXT              -- body.vehicle, where there is one
+    )
+    """,
+    "CREATE INDEX journal_vehicle ON journal (vehicle, seq) WHERE vehicle IS NOT NULL",
+    "CREATE INDEX journal_kind ON journal (kind, seq)",
+    """
+    CREATE TRIGGER journal_keeps_entries BEFORE UPDATE ON journal
+    BEGIN SELECT raise(ABORT, 'a journal entry is never changed; append a correction'); END
+    """,
+    """
+    CREATE TRIGGER journal_keeps_all BEFORE DELETE ON journal
+    BEGIN SELECT raise(ABORT, 'a journal entry is never deleted; append a correction'); END
+    """,
+    # INSERT OR REPLACE deletes without asking the trigger above: it must not find a row to replace.
+    """
+    CREATE TRIGGER journal_grows_by_one BEFORE INSERT ON journal
+    WHEN NEW.seq IS NOT (SELECT coalesce(max(seq), 0) + 1 FROM journal)
+        OR EXISTS (SELECT 1 FROM journal WHERE id = NEW.id OR hash = NEW.hash)
+    BEGIN SELECT raise(ABORT, 'a journal entry must be new and carry the next number'); END
+    """,
+    """
+    CREATE TABLE disclosure (       -- what the salted commitments of an entry stand for; deleting here is redaction
+        seq  INTEGER NOT NULL REFERENCES journal (seq),
+        name TEXT NOT NULL,
+        salt BLOB NOT NULL,
+        text TEXT NOT NULL,
+        PRIMARY KEY (seq, name)
+    ) WITHOUT ROWID
+    """,
+    """
+    CREATE TRIGGER disclosure_keeps_text BEFORE UPDATE ON disclosure
+    BEGIN SELECT raise(ABORT, 'a disclosure is kept or redacted, never changed'); END
+    """,
+    "CREATE TABLE point (id INTEGER PRIMARY KEY, text TEXT NOT NULL UNIQUE)  -- north/air-temperature",
+    "CREATE TABLE unit (id INTEGER PRIMARY KEY, text TEXT NOT NULL UNIQUE)   -- as sent: degF",
+    """
+    CREATE TABLE reading (          -- every value that was measured, as sent; identity is (point, time)
+        point   INTEGER NOT NULL REFERENCES point (id),
+        time    INTEGER NOT NULL,   -- microseconds UTC, the instrument's
+        ordinal INTEGER NOT NULL,   -- 0; 1, 2, … for further, contradicting values of the same time
+        sent    TEXT NOT NULL,      -- the decimal or word exactly as sent
+        unit    INTEGER NOT NULL REFERENCES unit (id),
+        value   REAL NOT NULL,      -- in the unit used inside
+        mapping INTEGER NOT NULL,   -- version of the mapping that made `value` of `sent`
+        arrived INTEGER NOT NULL,   -- microseconds UTC
+        quality TEXT NOT NULL,      -- "good", or why not
+        PRIMARY KEY (point, time, ordinal)
+    ) WITHOUT ROWID
+    """,
+    """
+    CREATE TRIGGER reading_keeps_values BEFORE UPDATE ON reading
+    BEGIN SELECT raise(ABORT, 'a reading is never changed'); END
+    """,
+    """
+    CREATE TRIGGER reading_keeps_all BEFORE DELETE ON reading
+    BEGIN SELECT raise(ABORT, 'a reading is never deleted'); END
+    """,
+    """
+    CREATE TRIGGER reading_first_wins BEFORE INSERT ON reading
+    WHEN EXISTS (SELECT 1 FROM reading WHERE point = NEW.point AND time = NEW.time AND ordinal = NEW.ordinal)
+    BEGIN SELECT raise(IGNORE); END
+    """,
+    """
+    CREATE TABLE quarantine (       -- what came in and couldn't be used
+        id       INTEGER PRIMARY KEY,
+        arrived  INTEGER NOT NULL,  -- microseconds UTC
+        reader   TEXT NOT NULL,
+        origin   TEXT NOT NULL,     -- topic, or file:line
+        reason   TEXT NOT NULL,     -- one code word
+        sentence TEXT NOT NULL,     -- the same for people
+        payload  BLOB NOT NULL,     -- its beginning
+        length   INTEGER NOT NULL   -- bytes of the whole payload
+    )
+    """,
+    "CREATE INDEX quarantine_reason ON quarantine (reason)",
+)
+
+MIGRATIONS = (_FIRST,)
+
+
+def prepare(database: Database) -> None:
+    """Bring a new or older file to the newest schema; refuse one that is newer or not ours. Raises StoreError."""
+    version = _version(database)
+    (mode,) = database.row("PRAGMA journal_mode = WAL")  # others read while the logger writes
+    if mode != "wal":
+        raise StoreError(f"{database.path}: this file system allows no write-ahead log; keep the store on a local disk")
+    if version < len(MIGRATIONS):
+        with database.transaction():  # whoever waited here for another process finds the work done
+            _migrate(database, _version(database))
+    _refuse_newer(database)
+
+
+def _version(database: Database) -> int:
+    version, application, tables = database.row(  # one query: another process may be creating the tables just now
+        "SELECT user_version, application_id, (SELECT count(*) FROM sqlite_master)"
+        " FROM pragma_user_version, pragma_application_id"
+    )
+    if tables and application != APPLICATION_ID:
+        raise StoreError(f"{database.path}: an SQLite database of some other program; name another --store")
+    return version
+
+
+def _migrate(database: Database, version: int) -> None:
+    for number, statements in enumerate(MIGRATIONS[version:], start=version + 1):
+        for statement in statements:
+            database.execute(statement)
+        database.execute(f"PRAGMA user_version = {number}")
+    database.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+
+
+def _refuse_newer(database: Database) -> None:
+    version, known = _version(database), len(MIGRATIONS)
+    if version > known:
+        raise StoreError(
+            f"{database.path}: written by a newer version of this program (schema {version}, known here {known}); update this one"
+        )
