@@ -1,0 +1,20 @@
+"""Fixtures for all tests."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.broker import MosquittoBroker
+
+
+@pytest.fixture
+def mosquitto(tmp_path: Path) -> Iterator[MosquittoBroker]:
+    """A real broker of this test's own. Without one the test fails: what it promises would be unproven."""
+    folder = tmp_path / "broker"
+    folder.mkdir()
+    broker = MosquittoBroker(folder)
+    yield broker.start()
+    broker.stop()
