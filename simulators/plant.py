@@ -1,0 +1,131 @@
+"""The whole shop, one second at a time: physics, people and instruments joined. Pure computation, no network."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+
+from booth.times import SECOND, format_time
+from simulators.instruments import TICK_S, Instrument
+from simulators.paint_booth import PaintBooth, Van
+from simulators.people import MESSAGE, Acknowledger, Script
+from simulators.rooms import Room
+from simulators.scenario import Scenario
+from simulators.spraying import Stroke
+from simulators.weather import Outside, Weather
+
+BOOTH_POINTS = (
+    "air-temperature", "humidity", "air-velocity", "booth-pressure", "exhaust-flow", "filter-drop",
+    "part-1", "part-2", "part-3", "gun-1", "gun-2", "mode",
+)  # fmt: skip
+ROOM_POINTS = {
+    "mask-room": ("air-temperature", "humidity"),
+    "mix-room": ("air-temperature", "humidity", "pot-1", "barometer"),
+}
+WARM_UP_S = 900  # simulated in silence before the shift, so that nothing starts from a made-up state
+STILL_AIR_M_S = 0.1  # in the mask room
+
+
+class Plant:
+    """`Plant(seed, scenario)`; `tick(time)` for every time of `times()`, in order, gives the messages of that tick.
+
+    A message is (topic, payload dictionary). `acknowledger.heard(topic, message)` takes alarms. The plant's attributes
+    hold what is true after the last tick; simulators.truth writes it down.
+    """
+
+    def __init__(self, seed: int, scenario: Scenario) -> None:
+        self.seed = seed
+        self.scenario = scenario
+        self.weather = Weather(seed, scenario.climate)
+        self.booths = {booth.name: PaintBooth(booth) for booth in scenario.booths}
+        self.rooms = {name: Room.seeded(name, seed) for name in ROOM_POINTS}
+        self.vans = [Van(visit, self._setpoint("mask-room", 0)) for visit in scenario.visits]
+        points = [f"{booth}/{point}" for booth in self.booths for point in BOOTH_POINTS]
+        points += [f"{room}/{point}" for room, names in ROOM_POINTS.items() for point in names]
+        self.script = Script(seed, scenario, points)
+        self.acknowledger = Acknowledger(self.script)
+        self.instruments = [Instrument.seeded(point, seed, scenario.faults) for point in points]
+        self.outside: Outside = self.weather.at(scenario.start)
+        self._next_event = 0
+        self._late: dict[int, list[MESSAGE]] = defaultdict(list)
+        self._second = scenario.start - WARM_UP_S
+        while self._second < scenario.start:
+            self._advance()
+
+    def times(self) -> Iterator[int]:
+        """Every tick of the shift, microseconds UTC, from its start to its end."""
+        for second in range(self.scenario.start, self.scenario.end + 1, TICK_S):
+            yield self.scenario.midnight + second * SECOND
+
+    def messages(self) -> Iterator[tuple[int, list[MESSAGE]]]:
+        """The whole shift: (time of the tick, its messages)."""
+        for time in self.times():
+            yield time, self.tick(time)
+
+    def tick(self, time: int) -> list[MESSAGE]:
+        """What people did since the last tick, then the readings. Raises ValueError for a tick out of order."""
+        second = (time - self.scenario.midnight) // SECOND
+        if not self._second <= second <= self._second + TICK_S:
+            raise ValueError(f"tick {format_time(time)} doesn't follow the last one; give the times of Plant.times() in order")
+        while self._second < second:
+            self._advance()
+        messages = self._events_until(second)
+        messages += self.acknowledger.tick(second, {name: booth.open for name, booth in self.booths.items()})
+        messages += self._late.pop(second, [])
+        for instrument in self.instruments:
+            messages += self._readings(instrument, second)
+        return messages
+
+    def _advance(self) -> None:
+        """One second of the whole shop."""
+        self._second += 1
+        second = self._second
+        self.outside = outside = self.weather.at(second)
+        for name, room in self.rooms.items():
+            room.step(1.0, second, outside, self._setpoint(name, second))
+        hall_c = self.rooms["mix-room"].temperature_c
+        for name, booth in self.booths.items():
+            van = next((v for v in self.vans if v.visit.booth == name and v.in_booth(second)), None)
+            mode, strokes = self.script.mode(name, second), self._open_guns(name, second)
+            booth.step(mode, van, strokes, self._setpoint(name, second), outside, hall_c)
+        waiting = self.rooms["mask-room"]
+        for van in self.vans:
+            if second < van.visit.loaded:
+                van.step(waiting.temperature_c, waiting.humidity_ratio, outside.pressure_pa, STILL_AIR_M_S)
+        truth = self._values()
+        for instrument in self.instruments:
+            instrument.follow(truth[instrument.point])
+
+    def _setpoint(self, place: str, second: int) -> float:
+        """The setpoint that came into force last."""
+        return [s.temperature_c for s in self.scenario.settings if s.place == place and s.time <= second][-1]
+
+    def _open_guns(self, booth: str, second: int) -> list[Stroke]:
+        return [stroke for stroke in self.script.guns[booth] if stroke.start <= second < stroke.end]
+
+    def _values(self) -> dict[str, float | str]:
+        """The true value of every point."""
+        pressure = self.outside.pressure_pa
+        values: dict[str, float | str] = {}
+        for name, booth in self.booths.items():
+            values |= {f"{name}/{point}": value for point, value in booth.values(pressure).items()}
+        for name, room in self.rooms.items():
+            values |= {f"{name}/{point}": value for point, value in room.values(pressure).items()}
+        return values
+
+    def _events_until(self, second: int) -> list[MESSAGE]:
+        events, first = self.script.events, self._next_event
+        while self._next_event < len(events) and events[self._next_event].second <= second:
+            self._next_event += 1
+        return [(event.topic, event.body) for event in events[first : self._next_event]]
+
+    def _readings(self, instrument: Instrument, second: int) -> list[MESSAGE]:
+        now = []
+        for stamped, value, delay in instrument.send(second):
+            time = format_time(self.scenario.midnight + round(stamped * SECOND))
+            message = (f"shop/{instrument.point}", {"time": time, "value": value, "unit": instrument.kind.unit})
+            if delay:
+                self._late[second + delay * TICK_S].append(message)
+            else:
+                now.append(message)
+        return now
