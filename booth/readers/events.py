@@ -36,7 +36,7 @@ def event_in(document: object, booth: str, arrived: int, shop: PointMap, origin:
     _check_envelope(document, name)
     time = moment(document["time"], "rfc3339") if "time" in document else _no_time(name)
     not_in_the_future(time, arrived, shop.future_tolerance_us, document["time"])
-    problem = shop.check_event(document) if shop.check_event else None
+    problem = shop.check_event({"booth": booth} | document) if shop.check_event else None
     if problem:
         raise Refused("bad_event", problem.rstrip("."))
     return EventIn(booth, document | {"id": document["id"].lower()}, time, arrived, origin)

@@ -9,8 +9,10 @@ from __future__ import annotations
 
 import logging
 import queue
+import socket
 import threading
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import partial
 
@@ -96,6 +98,7 @@ class MqttReader:
         client.on_connect, client.on_connect_fail = self._on_connect, self._on_connect_fail
         client.on_subscribe, client.on_message = self._on_subscribe, self._on_message
         client.on_disconnect, client.on_socket_close = self._on_disconnect, self._on_socket_close
+        client.on_socket_open = self._on_socket_open
 
     # For the consumer
 
@@ -186,6 +189,11 @@ class MqttReader:
         self._connected.clear()
         if self.problem is None and not self._stopping.is_set():  # a refusal has said more
             self._set_problem(f"connection to the broker at {self._where} lost: {reason}; trying again")
+
+    def _on_socket_open(self, _client: paho.Client, _userdata, opened: socket.socket) -> None:
+        """Many small packets each way: with Nagle's algorithm each answer would wait 40 ms for the other side's delayed ACK."""
+        with suppress(OSError, AttributeError):  # a TLS or test socket that can't is only slower
+            opened.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
 
     def _on_socket_close(self, _client: paho.Client, _userdata, _socket) -> None:
         with self._lock:

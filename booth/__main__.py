@@ -1,0 +1,5 @@
+"""`python -m booth`"""
+
+from booth.cli import main
+
+main()

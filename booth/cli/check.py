@@ -1,0 +1,52 @@
+"""`booth check`: read the configuration, say every mistake at once, show every limit in both unit systems."""
+
+from __future__ import annotations
+
+import typer
+
+from booth.cli.app import CONFIG, ConfigOption, JsonOption, emit, read_shop
+
+
+def register(app: typer.Typer) -> None:
+    app.command("check")(check)
+
+
+def check(config: ConfigOption = CONFIG, json_: JsonOption = False) -> None:
+    """Read the configuration; print every limit in both unit systems, or every mistake at once."""
+    from dataclasses import asdict
+
+    from booth.shop.problems import ConfigError
+    from booth.shop.table import limit_rows
+
+    try:
+        shop = read_shop(config)
+    except ConfigError as error:
+        if json_:
+            emit({"ok": False, "problems": [asdict(problem) for problem in error.problems]})
+        else:
+            for problem in error.problems:
+                typer.echo(str(problem), err=True)
+            count = len(error.problems)
+            typer.echo(f"{count} mistake{'s' if count != 1 else ''} in {config}", err=True)
+        raise SystemExit(2) from None
+    rows = limit_rows(shop)
+    if json_:
+        emit({"ok": True, "sha256": shop.sha256, "limits": [asdict(row) for row in rows]})
+        return
+    _print(shop, rows)
+
+
+def _print(shop, rows: list) -> None:
+    from itertools import groupby
+
+    typer.echo(
+        f"{shop.site.name}{' (invented data)' if shop.site.invented else ''}: {len(shop.booths)} booths, "
+        f"{len(shop.coatings)} coatings, {len(shop.processes)} processes; no mistakes"
+    )
+    for file, group in groupby(rows, key=lambda row: row.file):
+        typer.echo(f"\n{file}")
+        for row in group:
+            us = f"  ({row.us})" if row.us != row.metric else ""
+            typer.echo(f"  {row.key}: {row.metric}{us}")
+            if row.source:
+                typer.echo(f"      {row.source}")

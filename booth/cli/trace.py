@@ -1,0 +1,46 @@
+"""`booth trace`: which other vans shared a lot, a booth, or a shift with this one."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from booth.cli.app import STORE, JsonOption, StoreOption, UsageError, emit
+
+
+def register(app: typer.Typer) -> None:
+    app.command("trace")(trace)
+
+
+def trace(
+    lot: Annotated[str | None, typer.Option(help="Vans that a lot went onto.")] = None,
+    booth: Annotated[str | None, typer.Option(help="Vans that stood in a booth; with --from and --to.")] = None,
+    from_: Annotated[str | None, typer.Option("--from", help="RFC 3339.")] = None,
+    to: Annotated[str | None, typer.Option("--to", help="RFC 3339.")] = None,
+    near: Annotated[str | None, typer.Option(help="Vans that shared a lot, or a booth within a day, with this one.")] = None,
+    store: StoreOption = STORE,
+    json_: JsonOption = False,
+) -> None:
+    """Which vans share a lot, a booth or a shift."""
+    from booth.judge.ledger import Ledger
+    from booth.judge.tracing import near_vehicle, vehicles_in_booth, vehicles_with_lot
+    from booth.store import Store
+    from booth.times import parse_time
+
+    if sum(option is not None for option in (lot, booth, near)) != 1:
+        raise UsageError('say what to trace by; write --lot "H-7731", --booth north, or --near TV-4103')
+    with Store.open(store) as opened:
+        ledger = Ledger(opened.journal.entries())
+    if lot is not None:
+        found = vehicles_with_lot(ledger, lot)
+    elif booth is not None:
+        found = vehicles_in_booth(ledger, booth, parse_time(from_) if from_ else 0, parse_time(to) if to else 2**62)
+    else:
+        found = near_vehicle(ledger, near)
+    if json_:
+        emit({"vehicles": [{"vehicle": vehicle, "because": because} for vehicle, because in found.items()]})
+        return
+    for vehicle, because in found.items():
+        typer.echo(f"{vehicle}: {'; '.join(because)}")
+    typer.echo(f"{len(found)} vehicle{'s' if len(found) != 1 else ''}")

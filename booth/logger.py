@@ -1,0 +1,206 @@
+"""The one loop: receive, decode, commit, acknowledge, judge, announce. The only place that holds the clock.
+
+Raw first: what came in is committed before it is acknowledged to the broker, and before anything is made of it, so that a
+fault in a rule never costs data.
+"""
+
+from __future__ import annotations
+
+import json
+import logging
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from booth.alarms.payload import payload, topic
+from booth.alarms.transition import Transition
+from booth.clocks import Clock, TickClock
+from booth.intake import Taken, remember_config, take
+from booth.readers.decode import decode
+from booth.readers.points import PointMap
+from booth.readers.received import Outcome, Received, SessionLost, TickIn
+from booth.shop.shop import Shop
+from booth.store import Draft, Store, StoreError
+from booth.times import SECOND, format_time
+from booth.watch import Watch
+from booth.wiring import point_map
+
+LOOK_EVERY_S = 0.5
+MOST_AT_ONCE = 500  # messages in one commit: large enough to keep up with a backlog, small enough to stay prompt
+WAIT_S = 0.05  # how long a batch may wait for company: an idle plant still commits within this
+TICK_DONE = "shop/clock/done"
+AIR = ("airflow", "air_velocity", "dew_point_margin", "relative_humidity", "air_temperature", "booth_pressure")
+
+log = logging.getLogger(__name__)
+
+
+class Reader(Protocol):
+    """Where messages come from (booth.readers.mqtt, or a test)."""
+
+    def get(self, timeout: float) -> Received | SessionLost | None: ...
+
+    def acknowledge(self, received: Received) -> None: ...
+
+    def publish(self, topic: str, payload: bytes, retain: bool = False) -> None: ...
+
+
+class Notifier(Protocol):
+    """Where alarms go out (booth.notify)."""
+
+    def alarm(self, topic: str, message: dict) -> None: ...
+
+
+@dataclass
+class Counts:
+    """What went through since the start."""
+
+    received: int = 0
+    readings: int = 0
+    duplicates: int = 0
+    conflicts: int = 0
+    events: int = 0
+    repeated_events: int = 0
+    quarantined: int = 0
+
+    def add(self, taken: Taken) -> None:
+        self.readings += taken.stored.stored
+        self.duplicates += taken.stored.duplicates
+        self.conflicts += taken.stored.conflicts
+        self.events += len(taken.entries)
+        self.repeated_events += taken.repeated_events
+        self.quarantined += taken.quarantined
+
+
+class Logger:
+    """Takes messages from a reader, keeps them, judges what is open and announces what changed."""
+
+    def __init__(self, shop: Shop, store: Store, clock: Clock, notifiers: Sequence[Notifier] = ()) -> None:
+        self.shop, self.store, self.clock, self.notifiers = shop, store, clock, notifiers
+        self.counts = Counts()
+        self.stopping = threading.Event()
+        self.listeners: list[Callable[[Logger, int], None]] = []  # called after each look, for a terminal view
+        self.on_first_look: Callable[[], None] | None = None
+        self._points: PointMap = point_map(shop)
+        self._watch: Watch | None = None
+
+    @property
+    def watch(self) -> Watch:
+        """Made at the first look, when the clock is known: a lockstep plant's clock isn't ours."""
+        if self._watch is None:
+            now = self.clock.now()
+            remember_config(self.store, self.shop, now)
+            self.store.journal.append([Draft("logger-start", {"counts_from": format_time(now)}, now, now, "logger")])
+            self._watch = Watch(self.shop, self.store, now)
+            if self.on_first_look is not None:
+                self.on_first_look()
+        return self._watch
+
+    def close(self) -> None:
+        """Journal that logging stopped here, so that a later gap has a beginning."""
+        if self._watch is not None:
+            now = self.clock.now()
+            self.store.journal.append([Draft("logger-stop", {"readings": self.counts.readings}, now, now, "logger")])
+
+    def run(self, reader: Reader) -> None:
+        """Until `stopping` is set. A tick clock is driven by the ticks that the reader brings."""
+        lockstep = isinstance(self.clock, TickClock)
+        (self._run_in_lockstep if lockstep else self._run_by_the_clock)(reader)
+
+    def handle(self, batch: Sequence[Received | SessionLost], now: int, acknowledge: Callable[[Received], None]) -> None:
+        """Commit a batch, acknowledge it in order, and hand its readings to the judge."""
+        outcomes = [outcome for message in batch for outcome in self._decoded(message, now)]
+        taken = take(self.store, (one for one in outcomes if not isinstance(one, TickIn)), now, "mqtt")
+        for message in batch:
+            if isinstance(message, Received):
+                acknowledge(message)
+        self.counts.received += len(batch)
+        self.counts.add(taken)
+        self.watch.add(taken.readings)
+
+    def look(self, now: int) -> list[Transition]:
+        """Judge what is open as of now, and announce what changed."""
+        moves = self.watch.look(now)
+        for alarm_id in dict.fromkeys(move.alarm_id for move in moves):
+            self._announce(alarm_id)
+        for listener in self.listeners:
+            listener(self, now)
+        return moves
+
+    def announce_standing(self) -> list[str]:
+        """Say again what stands, after a restart; returns the topics, so that stale ones can be cleared."""
+        for alarm_id in self.watch.book.standing():
+            self._announce(alarm_id)
+        return [topic(alarm) for alarm in self.watch.book.standing().values()]
+
+    def _decoded(self, message: Received | SessionLost, now: int) -> list[Outcome | SessionLost]:
+        if isinstance(message, SessionLost):
+            return [message]
+        arrived = now if isinstance(self.clock, TickClock) else message.arrived
+        return list(decode(message.topic, message.payload, arrived, self._points, retained=message.retained))
+
+    def _announce(self, alarm_id: str) -> None:
+        alarm = self.watch.book.alarms[alarm_id]
+        about_air = alarm.condition.requirement.rpartition("/")[2].removeprefix("booth:") in AIR
+        message = payload(alarm, " ".join(self.shop.cautions) if about_air else "")
+        if alarm_id not in self.watch.book.standing():
+            message["state"] = "normal"  # nothing to show any more: the retained topic is cleared
+        for notifier in self.notifiers:
+            try:
+                notifier.alarm(topic(alarm), message)
+            except Exception:  # a notifier that fails must not stop the others, or the logging
+                log.exception("an alarm could not be sent by %s", type(notifier).__name__)
+
+    def _run_by_the_clock(self, reader: Reader) -> None:
+        next_look = 0
+        while not self.stopping.is_set():
+            now = self.clock.now()
+            batch = self._collect(reader, max(0.0, min(LOOK_EVERY_S, (next_look - now) / SECOND)))
+            if batch:
+                self._keep(batch, reader)
+            now = self.clock.now()
+            if batch or now >= next_look:
+                self.look(now)
+                next_look = now + round(LOOK_EVERY_S * SECOND)
+
+    def _keep(self, batch: list, reader: Reader) -> None:
+        """Commit, and try again while the disk refuses: what isn't kept isn't acknowledged."""
+        while not self.stopping.is_set():
+            try:
+                return self.handle(batch, self.clock.now(), reader.acknowledge)
+            except StoreError as problem:
+                log.critical("nothing is being recorded: %s", problem)
+                self.stopping.wait(1.0)
+
+    def _collect(self, reader: Reader, patience: float) -> list[Received | SessionLost]:
+        first = reader.get(patience)
+        if first is None:
+            return []
+        batch = [first]
+        while len(batch) < MOST_AT_ONCE and (message := reader.get(WAIT_S if len(batch) < 20 else 0.0)) is not None:
+            batch.append(message)
+        return batch
+
+    def _run_in_lockstep(self, reader: Reader) -> None:
+        """Messages gather until their tick comes; then it is that time, for all of them."""
+        waiting: list[Received | SessionLost] = []
+        while not self.stopping.is_set():
+            message = reader.get(LOOK_EVERY_S)
+            if message is None:
+                continue
+            waiting.append(message)
+            tick = self._tick(message)
+            if tick is not None:
+                self.clock.set(tick)
+                now = self.clock.now()
+                self.watch  # noqa: B018 -- made now that the clock is known, before the batch is judged
+                self._keep(waiting, reader)
+                waiting = []
+                self.look(now)
+                reader.publish(TICK_DONE, json.dumps({"time": format_time(tick)}).encode())
+
+    def _tick(self, message: Received | SessionLost) -> int | None:
+        if isinstance(message, SessionLost) or message.topic != self._points.tick_topic:
+            return None
+        outcomes = decode(message.topic, message.payload, message.arrived, self._points, retained=message.retained)
+        return next((one.time for one in outcomes if isinstance(one, TickIn)), None)

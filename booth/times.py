@@ -1,0 +1,77 @@
+"""Moments: whole microseconds since 1970-01-01 UTC inside, RFC 3339 with an offset outside.
+
+Integers make equality exact and ordering cheap; the site's time zone appears only where people read.
+"""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta, tzinfo
+
+SECOND = 1_000_000
+MINUTE = 60 * SECOND
+HOUR = 60 * MINUTE
+
+_EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
+_RFC3339 = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(\.\d+)?([Zz]|[+-]\d\d:\d\d)")
+
+
+class TimeError(ValueError):
+    """A text that is not one unambiguous moment."""
+
+
+def parse_time(text: str) -> int:
+    """Microseconds UTC of an RFC 3339 date-time; digits below a microsecond are dropped.
+
+    Raises TimeError when the text isn't RFC 3339, has no offset, or names no real moment (RFC 3339 section 5.6;
+    a leap second is read as the second after it, since the microsecond count has no place for it).
+    """
+    if not isinstance(text, str) or not _RFC3339.fullmatch(text):
+        raise TimeError(f"{text!r} is not an RFC 3339 time with an offset; write for example 2026-03-02T08:14:05.250Z")
+    text = text.upper()
+    leap = text[17:19] == "60"
+    if leap:
+        text = text[:17] + "59" + text[19:]
+    fraction = re.search(r"\.\d+", text)
+    if fraction:  # fromisoformat takes at most six digits
+        text = text.replace(fraction.group(), fraction.group()[:7])
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError as problem:
+        raise TimeError(f"{text!r} names no real moment ({problem}); write for example 2026-03-02T08:14:05.250Z") from None
+    return from_datetime(moment) + (SECOND if leap else 0)
+
+
+def from_datetime(moment: datetime) -> int:
+    """Microseconds UTC of an aware datetime."""
+    return (moment - _EPOCH) // timedelta(microseconds=1)
+
+
+def to_datetime(us: int, zone: tzinfo = UTC) -> datetime:
+    """An aware datetime in `zone`."""
+    return (_EPOCH + timedelta(microseconds=us)).astimezone(zone)
+
+
+def format_time(us: int, zone: tzinfo = UTC) -> str:
+    """RFC 3339: three decimals, or six where the moment needs them; `Z` for UTC."""
+    moment = to_datetime(us, zone)
+    text = moment.isoformat(timespec="milliseconds" if us % 1000 == 0 else "microseconds")
+    return text.replace("+00:00", "Z") if zone is UTC else text
+
+
+def clock(us: int, zone: tzinfo, seconds: bool = False) -> str:
+    """Wall clock for people: 09:42, or 09:42:10."""
+    return to_datetime(us, zone).strftime("%H:%M:%S" if seconds else "%H:%M")
+
+
+def duration_text(us: int) -> str:
+    """A length of time for people: `48 s`, `12 min 05 s`, `3 h 10 min`."""
+    total = round(abs(us) / SECOND)
+    sign = "−" if us < 0 and total else ""
+    hours, rest = divmod(total, 3600)
+    minutes, seconds = divmod(rest, 60)
+    if hours:
+        return f"{sign}{hours} h {minutes:02d} min"
+    if minutes:
+        return f"{sign}{minutes} min {seconds:02d} s" if seconds else f"{sign}{minutes} min"
+    return f"{sign}{seconds} s"
