@@ -205,12 +205,39 @@ def _finding(judged: Judged, finding: Finding, case: Case, assessed: RoundAssess
         ],
         "window": window and {"earliest": _time(window.earliest), "latest": _time(window.latest)},
         "evidence_sha256": _evidence_hash(judged, requirement, case),
-        "limit_text": "",
-        "observed_text": "",
+        "limit_text": _limit_text(finding),
+        "observed_text": _observed_text(finding),
         "as_issued": issued.get((finding.step, finding.requirement)),
         "remedied_by": assessed.remedied.get(finding.requirement),
         "concession": concessions.index(finding.requirement) if finding.requirement in concessions else None,
     }
+
+
+LIMITS_IN_WORDS = {
+    "gate": "must have passed before the first coat",
+    "check": "must have passed",
+    "appearance": "must have passed before the next coat",
+    "mode": "the mode of the step",
+    "lots": "mix and lots recorded",
+    "calibration": "in force for every instrument that decides",
+    "done": "must be recorded",
+}
+"""Limits that aren't numbers. Everything else is written by the renderers in both unit systems."""
+
+
+def _limit_text(finding: Finding) -> str:
+    if finding.low is None and finding.high is None:
+        return LIMITS_IN_WORDS.get(finding.kind, "")
+    if finding.quantity == "number":  # a clock at the pace of a temperature: its limit is the whole of its time
+        word = "at least" if finding.low is not None else "at most"
+        return f"{word} 100 % of the time that its temperature asks for"
+    return ""
+
+
+def _observed_text(finding: Finding) -> str:
+    if finding.quantity == "number" and finding.observed is not None and (finding.low is not None or finding.high is not None):
+        return f"{100 * finding.observed:.0f} %"
+    return ""
 
 
 def _evidence_hash(judged: Judged, requirement, case: Case) -> str:

@@ -92,13 +92,21 @@ def _window(window: Mark, across: Scale, middle: float, zone: tzinfo) -> str:
     rule = svg.line(left, middle, right, middle, stroke_dasharray="3 2", **style)
     until = f"–{clock(window.end, zone)}" if window.end is not None else ""
     words = f"{window.label}, {clock(window.start, zone)}{until}"
-    if right + 22 + svg.width_of(words) < WIDTH:
-        told = svg.verdict_shape(window.verdict, right + 12, middle, 12) + svg.text(right + 21, middle + 4, words)
-    else:
-        shape_x = left - 10
-        words = svg.shorten(words, shape_x - 12)
-        told = svg.verdict_shape(window.verdict, shape_x, middle, 12) + svg.text(
-            shape_x - 9, middle + 4, words, text_anchor="end"
-        )
+    told = _window_words(window, words, left, min(right, WIDTH), middle)
     label = svg.text(LEFT - 8, middle + 4, "window", text_anchor="end", font_style="italic")
     return bracket + rule + label + told
+
+
+def _window_words(window: Mark, words: str, left: float, right: float, middle: float) -> str:
+    """Verdict and words: right of the bracket, or left of it, or on it where it spans the paper."""
+    if right + 22 + svg.width_of(words) < WIDTH:
+        return svg.verdict_shape(window.verdict, right + 12, middle, 12) + svg.text(right + 21, middle + 4, words)
+    if left - 22 - svg.width_of(words) > LEFT:
+        shape = svg.verdict_shape(window.verdict, left - 10, middle, 12)
+        return shape + svg.text(left - 19, middle + 4, words, text_anchor="end")
+    words = svg.shorten(words, right - left - 40)
+    backing = svg.tag(
+        "rect", x=left + 8, y=middle - 8, width=svg.width_of(words) + 28, height=16, fill="#ffffff", cls="paper"
+    )
+    shape = svg.verdict_shape(window.verdict, left + 18, middle, 12)
+    return backing + shape + svg.text(left + 28, middle + 4, words)
