@@ -13,13 +13,13 @@ from booth.units import show
 
 REFRESH_S = 0.2
 SHOWN = (("air_temperature", "air"), ("relative_humidity", "humidity"), ("air_velocity", "velocity"))
-NEXT = {
-    "flash_minimum": "next coat",
-    "flash_maximum": "next coat",
-    "bake_start": "bake",
-    "dwell": "dwell done",
-    "heat_up": "at temperature",
-    "cool_minimum": "cooled",
+WAITING = {  # kind -> before its earliest, before its latest, past its latest, and what has been reached
+    "flash_minimum": ("next coat not before {}", "", "", "flash-off time reached"),
+    "flash_maximum": ("", "next coat within {}", "next coat {} late", ""),
+    "bake_start": ("bake not before {}", "bake within {}", "bake {} late", ""),
+    "heat_up": ("", "part at heat within {}", "part at heat {} late", ""),
+    "dwell": ("dwell {} more", "", "", "dwell reached"),
+    "cool_minimum": ("cool-down {} more", "", "", "cool-down time reached"),
 }
 
 
@@ -136,20 +136,18 @@ def _step(vehicle: str, logger: Logger) -> str:
 def _next(vehicle: str, logger: Logger, shop: Shop, now: int) -> str:
     """The nearest window: how long until the next thing may and must be done."""
     windows = [seen.finding for (name, _), seen in logger.watch.seen.items() if name == vehicle]
-    open_windows = [one for one in windows if not one.final and one.kind in NEXT and one.window is not None]
+    open_windows = [one for one in windows if not one.final and one.kind in WAITING and one.window is not None]
     return "\n".join(_countdown(one, now) for one in open_windows[:2])
 
 
 def _countdown(finding: Finding, now: int) -> str:
     earliest, latest = finding.window.earliest, finding.window.latest
-    what = NEXT[finding.kind]
+    before, within, late, reached = WAITING[finding.kind]
     if earliest is not None and earliest > now:
-        return f"{what} may in {duration_text(earliest - now)}"
-    if latest is not None and latest > now:
-        return f"{what} must within {duration_text(latest - now)}"
-    if latest is not None:
-        return f"{what} {duration_text(now - latest)} late"
-    return f"{what} may"
+        return before.format(duration_text(earliest - now))
+    if latest is None:
+        return reached
+    return (within if latest > now else late).format(duration_text(abs(latest - now)))
 
 
 def _alarms(shop: Shop, logger: Logger):

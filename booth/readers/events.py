@@ -5,12 +5,11 @@ from __future__ import annotations
 import re
 
 from booth.readers.moments import moment, not_in_the_future
-from booth.readers.points import EVENTS, PointMap
+from booth.readers.points import PointMap
 from booth.readers.received import EventIn
 from booth.readers.refused import Refused, quoted
-
-# A broker knows a client, not a person: what releases a van or changes the facts needs someone who is signed in.
-NOT_BY_MQTT = frozenset({"concession", "release", "correction"})
+from booth.shop.event_shapes import EVENTS
+from booth.shop.events import BY_PEOPLE_ONLY
 
 _UUID = re.compile(r"[0-9a-f]{8}-([0-9a-f]{4}-){3}[0-9a-f]{12}")
 _DEEPEST = 8
@@ -27,7 +26,8 @@ def event_in(document: object, booth: str, arrived: int, shop: PointMap, origin:
     name = document.get("event")
     if not isinstance(name, str) or name not in EVENTS:
         raise _bad(name, f"`event` to be one of {', '.join(sorted(EVENTS))}")
-    if name in NOT_BY_MQTT and not decisions:
+    # A broker knows a client, not a person: what releases a van or changes the facts needs someone who is signed in.
+    if name in BY_PEOPLE_ONLY and not decisions:
         raise Refused(
             "event_not_by_mqtt",
             f"a {name} came over MQTT, where nobody is signed in; expected from the board or from `booth event {name}`: "

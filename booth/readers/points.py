@@ -10,12 +10,6 @@ from functools import cached_property
 from booth.readers.refused import Refused, quoted
 from booth.times import SECOND
 
-EVENTS = frozenset(
-    "job-open job-close load step-start step-end hold resume handover check mix film acknowledge shelve note "
-    "correction concession release reopen calibration review not-a-coat".split()
-)
-
-
 @dataclass(frozen=True)
 class PointSpec:
     """One point. Inside value = sent * `factor` + `offset` for a value sent in `unit`, the configured one.

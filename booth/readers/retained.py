@@ -16,7 +16,7 @@ def retained_topics(broker: Broker, topic_filter: str, timeout: float = 5.0) -> 
     The end of the list is known by a fence: a message of our own, published after the subscription, that the broker puts behind
     what it had kept.
     """
-    fence = f"{topic_filter.split('/')[0]}/fence/{uuid.uuid4()}"
+    fence = f"{topic_filter.split('/')[0]}/fence/{uuid.uuid4()}/end"  # a level too deep to be taken for a reading
     topics: set[str] = set()
     complete = threading.Event()
 
@@ -40,7 +40,7 @@ def retained_topics(broker: Broker, topic_filter: str, timeout: float = 5.0) -> 
         if not complete.wait(timeout):
             raise TimeoutError(
                 f"the broker at {broker.host}:{broker.port} didn't list {topic_filter} within {timeout:g} s; look whether it "
-                f"runs and whether its ACL lets us read {topic_filter} and write {fence.rsplit('/', 1)[0]}/+"
+                f"runs and whether its ACL lets us read {topic_filter} and write {topic_filter.split('/')[0]}/fence/##"
             )
     finally:
         client.disconnect()

@@ -1,0 +1,200 @@
+"""One model for each event of the contract: the keys that it takes beside id, event, time, booth and the private ones."""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+from uuid import UUID
+
+from pydantic import AfterValidator, Field, field_serializer, model_validator
+
+from booth.shop.model import Model
+from booth.shop.problems import expected
+from booth.shop.process import GATE_VALUES
+from booth.shop.quantities import Name, read_quantity
+from booth.times import TimeError, parse_time
+
+
+def _is_time(value: str) -> str:
+    try:
+        parse_time(value)
+    except TimeError as error:
+        raise expected(str(error).split("; write")[0], "2026-03-02T08:14:05.250Z") from None
+    return value
+
+
+def _is_uuid(value: str) -> str:
+    try:
+        return str(UUID(value))
+    except ValueError:
+        raise expected(f"{value!r} is not the id (a UUID) of an event", "6f1c1e0e-5d0a-4c56-8a6f-6a1f0d0b7c11") from None
+
+
+def _is_a_thickness(value: str) -> str:
+    read_quantity(value, "film")
+    return value
+
+
+def _have_units(values: dict[str, str]) -> dict[str, str]:
+    for name, text in values.items():
+        if name not in GATE_VALUES:
+            raise expected(f"{name!r} is not a value that a check records", f"one of {', '.join(GATE_VALUES)}")
+        read_quantity(text, GATE_VALUES[name])
+    return values
+
+
+Moment = Annotated[str, AfterValidator(_is_time)]
+Identity = Annotated[str, AfterValidator(_is_uuid)]
+Thickness = Annotated[str, AfterValidator(_is_a_thickness)]
+Values = Annotated[dict[str, str], AfterValidator(_have_units)]
+Result = Literal["passed", "failed", "repaired"]
+
+
+class VehicleEvent(Model):
+    vehicle: Name = Field(max_length=200)
+
+
+class JobOpen(VehicleEvent):
+    process: Name
+
+
+class Van(VehicleEvent):
+    bay: Name | None = None
+    guns: tuple[Name, ...] = ()
+    probes: dict[str, Name] = {}  # point -> zone
+
+
+class Load(Model):
+    """The complete list of what is now in the booth."""
+
+    vans: tuple[Van, ...]
+
+    @model_validator(mode="after")
+    def _nothing_twice(self) -> Load:
+        vehicles = [van.vehicle for van in self.vans]
+        fixed = [name for van in self.vans for name in (*van.guns, *van.probes)]
+        for name in (*vehicles, *fixed):
+            if (*vehicles, *fixed).count(name) > 1:
+                raise expected(f"{name!r} stands twice in this load", "each vehicle, gun and probe once")
+        return self
+
+
+class StepEvent(VehicleEvent):
+    step: Name
+    zone: Name | None = None
+
+
+class Stretch(StepEvent):
+    """The start or the end of a step; a coat names its mix."""
+
+    mix: Name | None = None
+
+
+class Check(VehicleEvent):
+    check: Name
+    result: Result
+    values: Values = {}
+
+
+class Mix(Model):
+    mix: Name
+    coating: Name
+    lots: dict[str, Name] = {}
+    pot: Name | None = None
+
+
+class Film(StepEvent):
+    value: Thickness
+    gauge: Name
+
+
+class Acknowledge(Model):
+    alarm: Name
+
+
+class Shelve(Acknowledge):
+    until: Moment
+
+
+class Facts(Model):
+    """What a correction can change of an earlier entry: what happened, never a limit."""
+
+    time: Moment | None = None
+    vehicle: Name | None = None
+    step: Name | None = None
+    zone: Name | None = None
+    mix: Name | None = None
+    result: Result | None = None
+    values: Values | None = None
+    lots: dict[str, Name] | None = None
+    pot: Name | None = None
+    vans: tuple[Van, ...] | None = None
+    value: Thickness | None = None
+
+
+class Correction(Model):
+    corrects: Identity
+    set: Facts
+
+    @model_validator(mode="after")
+    def _changes_something(self) -> Correction:
+        if not self.set.model_fields_set:
+            raise expected("a correction changes at least one fact", f"one of {', '.join(Facts.model_fields)}")
+        return self
+
+    @field_serializer("set")
+    def _as_sent(self, facts: Facts) -> dict[str, Any]:
+        """A fact that is set to null is taken away; one that isn't named stays."""
+        return facts.model_dump(mode="json", exclude_unset=True)
+
+
+class Concession(VehicleEvent):
+    requirement: Name
+
+
+class Calibration(Model):
+    point: Name
+    result: Literal["passed", "failed"]
+    as_found: Name | None = None
+    as_left: Name | None = None
+    valid_until: Moment
+
+
+class Review(Model):
+    from_: Moment = Field(alias="from")
+    to: Moment
+
+    @model_validator(mode="after")
+    def _forwards(self) -> Review:
+        if parse_time(self.from_) >= parse_time(self.to):
+            raise expected("from must be before to", "the earlier of the two as from")
+        return self
+
+
+class NotACoat(Model):
+    corrects: Identity
+
+
+EVENTS: dict[str, type[Model]] = {
+    "job-open": JobOpen,
+    "job-close": VehicleEvent,
+    "load": Load,
+    "step-start": Stretch,
+    "step-end": Stretch,
+    "hold": StepEvent,
+    "resume": StepEvent,
+    "handover": StepEvent,
+    "check": Check,
+    "mix": Mix,
+    "film": Film,
+    "acknowledge": Acknowledge,
+    "shelve": Shelve,
+    "note": VehicleEvent,
+    "correction": Correction,
+    "concession": Concession,
+    "release": VehicleEvent,
+    "reopen": VehicleEvent,
+    "calibration": Calibration,
+    "review": Review,
+    "not-a-coat": NotACoat,
+}
+"""Every event of the contract and its shape."""

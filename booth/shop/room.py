@@ -1,0 +1,226 @@
+"""A booth: a room with air of its own, its points and their instruments, and the limits that the booth itself sets."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
+
+from booth.shop.limits import Range
+from booth.shop.measures import DERIVED_FROM, JUDGED_MODES, LIMITED, MEASURES, MODES
+from booth.shop.model import Model
+from booth.shop.problems import expected, instead_of
+from booth.shop.quantities import (
+    Duration,
+    Flag,
+    Identifier,
+    LiquidFlow,
+    Name,
+    PositiveDuration,
+    Share,
+    Temperature,
+    Velocity,
+    Volume,
+    read_quantity,
+)
+from booth.units import KINDS, UnitError, affine, parse
+
+
+class Instrument(Model):
+    """What measures a point. `expanded_uncertainty` (k = 2) is a difference in the point's own kind."""
+
+    name: Name = Field(examples=['"TH-N"'])
+    type: Name = Field(examples=['"combined probe, capacitive humidity"'])
+    method: Literal["contact", "infrared"] | None = Field(default=None, examples=['"contact"'])
+    emissivity: Share | None = Field(default=None, examples=["0.95"])
+    expanded_uncertainty: str | None = Field(default=None, examples=['"0.4 K"'])
+    calibrated: Flag = True
+
+    @model_validator(mode="after")
+    def _infrared_says_its_emissivity(self) -> Instrument:
+        if self.method == "infrared" and self.emissivity is None:
+            raise expected("an infrared instrument states the emissivity it is set to", "emissivity = 0.95")
+        return self
+
+
+class Point(Model):
+    """One quantity at one place."""
+
+    measure: str = Field(examples=['"air_temperature"'])
+    unit: str = Field(default="", examples=['"degC"'])
+    range: tuple[str, str] | None = Field(default=None, examples=['["-20 degC", "120 degC"]'])
+    max_age: PositiveDuration = Field(examples=['"15 s"'])
+    words: tuple[str, ...] | None = Field(default=None, examples=[str(list(MODES)).replace("'", '"')])
+    operating_to: Temperature | None = Field(default=None, examples=['"60 degC"'])
+    recovery: Duration = Field(default=0, examples=['"15 min"'])
+    instrument: Instrument
+
+    @field_validator("measure")
+    @classmethod
+    def _known_measure(cls, value: str) -> str:
+        if value not in MEASURES:
+            raise expected(f"{value!r} is not a measure", instead_of(value, MEASURES))
+        return value
+
+    @property
+    def kind(self) -> str:
+        return MEASURES[self.measure]
+
+    @classmethod
+    def example(cls) -> str:
+        keys = 'measure = "air_temperature", unit = "degC", range = ["-20 degC", "60 degC"], max_age = "15 s"'
+        return f"{{ {keys}, instrument = {Instrument.example()} }}"
+
+    @model_validator(mode="after")
+    def _measure_and_unit_agree(self) -> Point:
+        if self.measure == "mode":
+            return self._sends_modes()
+        if self.words is not None:
+            raise expected("only a point that measures mode sends words", "no words here", at="words")
+        if self.range is None:
+            example = _range_example(self.kind)
+            raise expected(f"a point that measures {self.measure} states the range of its instrument", example, at="range")
+        try:
+            affine(self.unit, self.kind)
+            low, high = self.plausible()
+        except UnitError as error:
+            raise expected(error.expected, f"unit and range in one kind, such as {error.example!r}", at="unit") from None
+        if low >= high:
+            raise expected("a range runs from low to high", _range_example(self.kind), at="range")
+        self.uncertainty()
+        return self
+
+    def _sends_modes(self) -> Point:
+        unknown = [word for word in self.words or () if word not in MODES]
+        if not self.words or unknown:
+            found = ", ".join(map(repr, unknown)) or "none"
+            example = type(self).model_fields["words"].examples[0]
+            raise expected(f"a mode point lists the words that it sends, out of seven, found {found}", example, at="words")
+        if self.range is not None or self.unit:
+            raise expected("words have neither unit nor range", "no unit and no range here")
+        return self
+
+    def plausible(self) -> tuple[float, float]:
+        """Lowest and highest value that the instrument can mean, in the unit used inside."""
+        low, high = self.range or ("", "")
+        return parse(low, self.kind), parse(high, self.kind)
+
+    def uncertainty(self) -> float | None:
+        """Expanded uncertainty (k = 2) in the unit used inside, None where the file doesn't state it."""
+        text = self.instrument.expanded_uncertainty
+        if text is None:
+            return None
+        kind = "temperature_difference" if self.kind == "temperature" else self.kind
+        try:
+            value = parse(text, kind)
+        except UnitError as error:
+            raise expected(error.expected, f'"{error.example}"', at="instrument.expanded_uncertainty") from None
+        if value < 0:
+            raise expected("an uncertainty can't be negative", '"0.4 K"', at="instrument.expanded_uncertainty")
+        return value
+
+
+def _range_example(kind: str) -> str:
+    unit = KINDS[kind].example.partition(" ")[2]
+    return f'range = ["0 {unit}", "100 {unit}"]'
+
+
+class Bound(Model):
+    """What a booth's limit is put on, and when. Read before the range, whose ends have the measure's own unit."""
+
+    measure: Literal[tuple(LIMITED)] = Field(examples=['"air_velocity"'])
+    modes: tuple[Literal[JUDGED_MODES], ...] = Field(min_length=1, examples=['["spray"]'])
+
+
+class BoothLimit(Range, Bound):  # pydantic reads the fields of the last base first
+    """A limit that the booth sets, bound to the modes in which it means something."""
+
+    @field_validator("minimum", "maximum", mode="before")
+    @classmethod
+    def _in_the_unit_of_the_measure(cls, value: object, info: ValidationInfo) -> object:
+        measure = info.data.get("measure")
+        return read_quantity(value, LIMITED[measure]) if measure else None
+
+    @model_validator(mode="after")
+    def _can_be_judged_then(self) -> BoothLimit:
+        if "bake" in self.modes and "relative_humidity" in DERIVED_FROM[self.measure]:
+            raise expected(
+                f"{self.measure} isn't judged in bake, where no humidity probe can be believed", '["spray"]', at="modes"
+            )
+        return self
+
+
+class Hazard(Model):
+    """Spraying with less air than this is a hazard at once."""
+
+    minimum_velocity: Velocity
+    spraying_flow: LiquidFlow = Field(examples=['"60 L/min"'])
+    what_to_do: Name = Field(examples=['"Stop spraying and leave the booth."'])
+
+
+class Inference(Model):
+    """How a coat is told from a blow-gun when nobody pressed a button."""
+
+    shortest_coat: PositiveDuration = Field(examples=['"90 s"'])
+    longest_pause: PositiveDuration = Field(examples=['"3 min"'])
+
+
+def _point_name(name: str) -> str:
+    if name in ("event", "alarm"):
+        raise expected(f"{name!r} is a topic of every booth and can't name a point", '"air-temperature"')
+    return name
+
+
+PointName = Annotated[Identifier, AfterValidator(_point_name)]
+
+
+class Booth(Model):
+    """One booth; the name of its file is its id."""
+
+    name: Name = Field(examples=['"North booth"'])
+    kind: Literal["spray", "spray-and-bake", "oven", "mask-room", "mix-room"] = Field(examples=['"spray-and-bake"'])
+    volume: Volume | None = None
+    mode_point: str | None = Field(default=None, examples=['"mode"'])
+    limits: tuple[BoothLimit, ...] = ()
+    hazard: Hazard | None = None
+    inference: Inference | None = None
+    points: dict[PointName, Point] = Field(min_length=1)
+
+    @model_validator(mode="after")
+    def _mode_point_exists(self) -> Booth:
+        if self.kind in ("spray", "spray-and-bake", "oven") and self.mode_point is None:
+            raise expected("a booth that sprays or bakes names the point that tells its mode", '"mode"', at="mode_point")
+        if self.mode_point is not None and self.mode_point not in self.measuring("mode"):
+            message = f"{self.mode_point!r} is not a point of this booth that measures mode"
+            raise expected(message, '"mode"', at="mode_point")
+        return self
+
+    @model_validator(mode="after")
+    def _everything_asked_is_measured(self) -> Booth:
+        for limit in self.limits:
+            self._need(f"a limit on {limit.measure}", *DERIVED_FROM[limit.measure])
+        if self.hazard is not None:
+            self._need("a hazard", "air_velocity", "gun_flow")
+        if self.inference is not None:
+            self._need("inference", "gun_flow")
+        if any(point.operating_to is not None for point in self.points.values()):
+            self._need("operating_to", "air_temperature")
+        return self
+
+    def _need(self, what: str, *measures: str) -> None:
+        for measure in measures:
+            if not self.measuring(measure):
+                write = f'a table [points.…] with measure = "{measure}"'
+                raise expected(f"{what} needs a point that measures {measure}", write, at="points")
+
+    @model_validator(mode="after")
+    def _one_limit_a_measure_and_mode(self) -> Booth:
+        bound = [(limit.measure, mode) for limit in self.limits for mode in limit.modes]
+        for measure, mode in bound:
+            if bound.count((measure, mode)) > 1:
+                raise expected(f"{measure} in mode {mode} has two limits", "one of the two", at="limits")
+        return self
+
+    def measuring(self, measure: str) -> list[str]:
+        """Names of the points that measure this, in the order of the file."""
+        return [name for name, point in self.points.items() if point.measure == measure]
