@@ -10,6 +10,7 @@ from functools import cached_property
 from booth.readers.refused import Refused, quoted
 from booth.times import SECOND
 
+
 @dataclass(frozen=True)
 class PointSpec:
     """One point. Inside value = sent * `factor` + `offset` for a value sent in `unit`, the configured one.

@@ -10,9 +10,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from booth.readers.decode import MAX_PAYLOAD, decode
-from booth.readers.points import EVENTS, Shape, TopicMap
+from booth.readers.points import Shape, TopicMap
 from booth.readers.received import EventIn, Outcome, QuarantinedIn, ReadingIn, TickIn
 from booth.readers.refused import REASONS
+from booth.shop.event_shapes import EVENTS
 from booth.times import SECOND, format_time, parse_time
 from tests.readers.points_here import MODES, NOON, shop
 
