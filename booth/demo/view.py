@@ -164,7 +164,9 @@ def _alarms(shop: Shop, logger: Logger):
         label = (
             f"{mark} {clock(alarm.raised, shop.site.zone)} {condition.priority.upper()} {condition.vehicle or condition.booth}"
         )
-        table.add_row(label, condition.sentence, style=style)
+        # The alarm keeps what was so when it was raised; what has become of it since is in the finding.
+        seen = logger.watch.seen.get((condition.vehicle, condition.requirement))
+        table.add_row(label, seen.finding.sentence if seen else condition.sentence, style=style)
     if not table.row_count:
         table.add_row("no alarm standing", "")
     return table
