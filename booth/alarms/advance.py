@@ -41,7 +41,7 @@ class Delays:
         return condition.since + (self._of(condition).on_us if waits else 0)
 
     def gone(self, condition: Condition) -> float:
-        """When it may clear its alarm; infinity while it is true and for a latched one."""
+        """When it may clear its alarm; infinity while it is true and for a latched one, which only `settle` ends."""
         if condition.latched or condition.until is None:
             return math.inf
         return condition.until + self._of(condition).off_us
@@ -58,7 +58,7 @@ def advance(book: AlarmBook, conditions: Iterable[Condition], as_of: int, delays
 
     `conditions`: all that are true, and those that ended lately, with `until`; several of one id are several
     occurrences. An active alarm of which nothing is listed any more has been withdrawn by the judge: it clears at once.
-    So never call it with a part. A latched alarm needs no listing: its condition is taken to be true until it is retired.
+    So never call it with a part. A latched alarm needs no listing: its condition is taken to be true until it is settled.
     """
     listed: dict[str, list[Condition]] = defaultdict(list)
     for condition in conditions:

@@ -8,7 +8,7 @@ conditions).
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from booth.alarms.condition import Condition
@@ -119,11 +119,27 @@ def unshelve(book: AlarmBook, alarm_id: str, as_of: int, by: str) -> Change:
 
 
 def retire(book: AlarmBook, alarm_id: str, as_of: int, by: str) -> Change:
-    """Out of service: the way out for a latched alarm (job closed, round remedied), and maintenance's for a broken instrument."""
+    """Out of service: maintenance's way out while an instrument is broken."""
     condition = book.get(alarm_id).condition
     if condition.immediate and not condition.latched:
         raise AlarmError(f"alarm {alarm_id} can't be taken out of service: it is about airflow or a hazard; put the cause right")
     return _act(book, alarm_id, Event.RETIRE, as_of, by)
+
+
+def settle(book: AlarmBook, alarm_id: str, as_of: int, by: str) -> Change:
+    """The cause of a latched alarm is dealt with: its round is closed or remedied, or later evidence took the miss back.
+
+    Whoever hasn't acknowledged it still has to: it returns unacknowledged.
+    """
+    alarm = book.get(alarm_id)
+    at = max(as_of, alarm.at)
+    over = replace(alarm.condition, until=max(at, alarm.condition.since + 1))
+    event = Event.UNSHELVE if alarm.state is State.SHELVED else Event.CLEAR
+    after = next_state(alarm.state, event)
+    if after is alarm.state:
+        return book, []
+    transition = Transition(alarm_id, alarm.state, after, at, event, over, by)
+    return book.after(transition), [transition]
 
 
 def restore(book: AlarmBook, alarm_id: str, as_of: int, by: str) -> Change:

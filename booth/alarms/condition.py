@@ -21,7 +21,7 @@ class Condition:
     at None: silence never clears.
 
     `id` is stable over occurrences (condition_id). `vehicle`, `round` and `step` are None for an alarm about an
-    instrument. `latched`: a missed requirement, which doesn't mend by itself: its alarm stays until retired.
+    instrument. `latched`: a missed requirement, which doesn't mend by itself: its alarm stays until it is settled.
     `immediate`: loss of airflow, hazard; no on-delay, not deferred while the gun is on, can't be shelved. Raises
     ValueError for a condition that contradicts itself.
     """

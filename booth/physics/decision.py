@@ -56,9 +56,7 @@ def possibly_beyond(values: Values, low: float | None, high: float | None, expan
     return ~((values >= below + u) & (values <= above - u))
 
 
-def conformity_probability(
-    values: Values, low: float | None, high: float | None, standard_uncertainty: Values
-) -> Any:
+def conformity_probability(values: Values, low: float | None, high: float | None, standard_uncertainty: Values) -> Any:
     """Probability that the true value lies within the limits: JCGM 106:2012, 7.2 to 7.4, normal distribution.
 
     Phi((high - y)/u) - Phi((low - y)/u) with the *standard* uncertainty u (U = 2 u), which must be above zero.

@@ -113,9 +113,7 @@ def wet_bulb_c(t_c: Values, rh_percent: Values, pressure_pa: Values) -> Values:
     high = np.where(water, t_c, np.minimum(t_c, 0.0))
     for _ in range(28):  # 190 K halved 28 times
         middle = (low + high) / 2
-        found = np.where(
-            water, _ratio_at_water_bulb(t_c, middle, pressure_pa), _ratio_at_ice_bulb(t_c, middle, pressure_pa)
-        )
+        found = np.where(water, _ratio_at_water_bulb(t_c, middle, pressure_pa), _ratio_at_ice_bulb(t_c, middle, pressure_pa))
         # NaN: the bulb would boil, so the answer lies below.
         too_low = found < ratio
         low, high = np.where(too_low, middle, low), np.where(too_low, high, middle)
@@ -170,9 +168,7 @@ def _dew_point_per_percent(t_c: Values, rh_percent: Values) -> Values:
 
 
 def _ratio_at(vapour_pressure_pa: Any, pressure_pa: Any) -> Any:
-    return np.where(
-        vapour_pressure_pa < pressure_pa, _RATIO * vapour_pressure_pa / (pressure_pa - vapour_pressure_pa), np.nan
-    )
+    return np.where(vapour_pressure_pa < pressure_pa, _RATIO * vapour_pressure_pa / (pressure_pa - vapour_pressure_pa), np.nan)
 
 
 def _ratio_at_water_bulb(t_c: Any, bulb_c: Any, pressure_pa: Any) -> Any:

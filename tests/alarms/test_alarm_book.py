@@ -9,7 +9,7 @@ import pytest
 from alarm_conditions import at, humid, late_bake, no_air
 
 from booth.alarms.advance import Delay, Delays, advance
-from booth.alarms.book import AlarmBook, acknowledge, restore, retire, shelve, unshelve
+from booth.alarms.book import AlarmBook, acknowledge, restore, retire, settle, shelve, unshelve
 from booth.alarms.condition import Condition, condition_id
 from booth.alarms.states import AlarmError, State
 from booth.alarms.transition import read_transition, transition_body, transition_private
@@ -214,3 +214,28 @@ def test_a_spoilt_journal_entry_is_named() -> None:
 
 def test_condition_id() -> None:
     assert condition_id("TV-4103", 1, "bake", "bake_start") == BAKE
+
+
+@pytest.mark.parametrize("seen", [True, False])
+def test_a_miss_that_is_dealt_with_returns_and_stays_away(seen: bool) -> None:
+    """The van left, or the remedy was done: acknowledged, the alarm is normal again; else somebody still has to see it."""
+    book = raised(late_bake(0))
+    if seen:
+        book, _ = acknowledge(book, BAKE, at(40), "badge-17")
+    book, (move,) = settle(book, BAKE, at(50), "logger")
+    assert move.after is (State.NORMAL if seen else State.RETURNED_UNACKNOWLEDGED)
+    assert advance(book, [], at(3600), DELAYS) == (book, [])
+    assert settle(book, BAKE, at(60), "logger") == (book, [])
+
+
+def test_a_shelved_miss_that_is_dealt_with_comes_off_the_shelf_for_good() -> None:
+    book, _ = shelve(raised(late_bake(0)), BAKE, at(3000), at(40), "badge-03")
+    book, (move,) = settle(book, BAKE, at(50), "logger")
+    assert move.after is State.NORMAL
+    assert advance(book, [], at(7200), DELAYS) == (book, [])
+
+
+def test_the_same_thing_missed_again_after_that_is_news() -> None:
+    book, _ = settle(raised(late_bake(0)), BAKE, at(50), "logger")
+    book, moves = advance(book, [late_bake(100)], at(3600), DELAYS)
+    assert [move.after for move in moves] == [State.UNACKNOWLEDGED]

@@ -1,0 +1,112 @@
+"""A whole job judged: every requirement of every step of every round, and what follows for the round and the van."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+
+from booth.judge.course import course
+from booth.judge.facts import Job, Round, Run, Saying
+from booth.judge.finding import Finding, Verdict, overall
+from booth.judge.gather import Case, Gatherer
+from booth.judge.judge import judge
+from booth.shop.process import Process, Step
+from booth.shop.promises import Promises
+from booth.shop.requirement import Requirement
+
+
+@dataclass(frozen=True)
+class StepAssessment:
+    step: Step
+    run: Run | None
+    findings: tuple[Finding, ...]
+
+
+@dataclass(frozen=True)
+class RoundAssessment:
+    """`remedied` maps a missed requirement to the check that the process accepts as its way out."""
+
+    round: Round
+    steps: tuple[StepAssessment, ...]
+    verdict: Verdict
+    outcome: str
+    remedied: Mapping[str, str]
+
+    @property
+    def findings(self) -> list[Finding]:
+        return [finding for step in self.steps for finding in step.findings]
+
+
+@dataclass(frozen=True)
+class Assessment:
+    job: Job
+    rounds: tuple[RoundAssessment, ...]
+    verdict: Verdict
+    not_stated: tuple[str, ...]
+
+
+def cases(job: Job, process: Process, round_: Round | None = None) -> Iterator[Case]:
+    """The steps of one round, or of all, each with what stands around it."""
+    for one in [round_] if round_ is not None else job.rounds:
+        runs = course(job, one, process)
+        for step in process.steps:
+            yield Case(job, one, process, step, runs.get(step.step), runs)
+
+
+def requirements(case: Case, promises: Promises) -> tuple[Requirement, ...]:
+    booth = case.run.booth if case.run else None
+    return promises.of(case.job.process, case.step, booth).requirements
+
+
+def assess(job: Job, promises: Promises, gatherer: Gatherer) -> Assessment:
+    """The job as known at the gatherer's moment."""
+    process = promises.shop.processes[job.process]
+    rounds = tuple(_round(job, round_, process, promises, gatherer) for round_ in job.rounds)
+    silent = dict.fromkeys(text for step in process.steps for text in promises.of(job.process, step, None).not_stated)
+    # The van's verdict is its latest round's: an earlier miss is what the later round was opened for, and stays in its own round.
+    return Assessment(job, rounds, rounds[-1].verdict, tuple(silent))
+
+
+def _round(job: Job, round_: Round, process: Process, promises: Promises, gatherer: Gatherer) -> RoundAssessment:
+    steps = tuple(_step(case, promises, gatherer) for case in cases(job, process, round_))
+    findings = [finding for step in steps for finding in step.findings]
+    remedied = _remedied(findings, process, round_)
+    verdict = overall(finding.verdict for finding in findings)
+    return RoundAssessment(round_, steps, verdict, _outcome(job, round_, findings, remedied), remedied)
+
+
+def _step(case: Case, promises: Promises, gatherer: Gatherer) -> StepAssessment:
+    made = (judge(one, gatherer.evidence(one, case), gatherer.as_of) for one in requirements(case, promises))
+    return StepAssessment(case.step, case.run, tuple(finding for finding in made if finding is not None))
+
+
+def _remedied(findings: list[Finding], process: Process, round_: Round) -> dict[str, str]:
+    """Misses whose remedy was done: the process names it, and its check passed after the step began."""
+    found = {}
+    for finding in findings:
+        step = process.named(finding.step)
+        remedy = step.remedy if step else None
+        if finding.verdict is not Verdict.MISSED or remedy is None or remedy.for_ != finding.kind:
+            continue
+        if any(
+            one.check == remedy.check and one.result == "passed" and one.time >= (finding.start or 0) for one in round_.checks
+        ):
+            found[finding.requirement] = remedy.check
+    return found
+
+
+def _outcome(job: Job, round_: Round, findings: list[Finding], remedied: Mapping[str, str]) -> str:
+    """How the round ended: open, closed, released, released with concession, remedied. It never changes a verdict."""
+    said = [one for one in job.sayings if _within(one, round_, job)]
+    conceded = any(one.kind == "concession" for one in said)
+    if any(one.kind == "release" for one in said):
+        return "released with concession" if conceded else "released"
+    missed = [finding for finding in findings if finding.verdict is Verdict.MISSED]
+    if missed and all(finding.requirement in remedied for finding in missed):
+        return "remedied"
+    return "open" if round_.closed is None else "closed"
+
+
+def _within(saying: Saying, round_: Round, job: Job) -> bool:
+    following = job.rounds[round_.number].opened if round_.number < len(job.rounds) else None
+    return saying.time >= round_.opened and (following is None or saying.time < following)

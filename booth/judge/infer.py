@@ -1,0 +1,167 @@
+"""Steps told by the instruments when nobody pressed a button: coats by the guns, purge, bake and cool by the booth's mode.
+
+Pure over event time: the same readings give the same answer in whatever order they arrived, so the logger may ask again and
+again and journal only what lies behind the allowed lateness. An id made from the facts keeps a second telling from being a second
+event.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from uuid import NAMESPACE_URL, uuid5
+
+from booth.judge.facts import Job, Run
+from booth.judge.series import Series
+from booth.judge.track import runs
+from booth.shop.process import Process
+from booth.times import SECOND
+
+SHORTEST_MODE_US = 8 * SECOND  # a controller passes through modes on its way; common practice, no source
+SIGNALLED = {"purge": "purge", "bake": "bake", "cool": "cool"}  # mode word -> kind of step
+
+
+@dataclass(frozen=True)
+class Told:
+    """A step that the instruments tell of; `end` is None while it goes on."""
+
+    vehicle: str
+    step: str
+    booth: str
+    start: int
+    end: int | None
+    channel: str  # signalled (by the booth's mode) or inferred (from the guns)
+
+    def entry_id(self, kind: str) -> str:
+        """The same for the same fact, for ever."""
+        moment = self.start if kind == "step-start" else self.end
+        return str(uuid5(NAMESPACE_URL, f"booth/{self.booth}/{self.vehicle}/{self.step}/{kind}/{self.start}/{moment}"))
+
+
+@dataclass(frozen=True)
+class Stretch:
+    start: int
+    end: int | None
+
+
+def mode_stretches(mode: Series, number: int, until: int) -> list[Stretch]:
+    """Where the booth said this mode, from its first word to the first other one.
+
+    A passage shorter than SHORTEST_MODE_US counts neither as the mode nor as an interruption of it, so an end has come only when
+    the other mode has lasted that long.
+    """
+    known = mode.until(until)
+    found: list[Stretch] = []
+    for first, past in runs(known.values == number):
+        start = int(known.times[first])
+        end = int(known.times[past]) if past < len(known.times) else None
+        if found and start - found[-1].end < SHORTEST_MODE_US:
+            start = found.pop().start
+        found.append(Stretch(start, end))
+    if found and found[-1].end is not None and until - found[-1].end < SHORTEST_MODE_US:
+        found[-1] = Stretch(found[-1].start, None)
+    newest = int(known.times[-1]) if len(known) else until
+    return [one for one in found if (newest if one.end is None else one.end) - one.start >= SHORTEST_MODE_US]
+
+
+def gun_bursts(guns: Sequence[Series], on_above: float, shortest_us: int, longest_pause_us: int, until: int) -> list[Stretch]:
+    """Spells of spraying: gun time joined over pauses, long enough to be a coat and not a blow-gun.
+
+    An open spell (the last pause may still end) has no end yet.
+    """
+    pieces: list[tuple[int, int]] = []
+    for gun in guns:
+        known = gun.until(until)
+        for first, past in runs(known.values > on_above):
+            last = int(known.times[past - 1])
+            silent = last + known.max_age_us
+            pieces.append(
+                (int(known.times[first]), min(int(known.times[past]), silent) if past < len(known.times) else min(silent, until))
+            )
+    spells: list[list[int]] = []  # start, end, gun time
+    for start, end in sorted(pieces):
+        if spells and start - spells[-1][1] <= longest_pause_us:
+            spells[-1][2] += max(0, end - max(start, spells[-1][1]))
+            spells[-1][1] = max(spells[-1][1], end)
+        else:
+            spells.append([start, end, end - start])
+    return [
+        Stretch(start, end if until - end > longest_pause_us else None)
+        for start, end, gun_time in spells
+        if gun_time >= shortest_us
+    ]
+
+
+def told_by_mode(job: Job, process: Process, booth: str, stretches: dict[str, list[Stretch]], since: int) -> list[Told]:
+    """Purge, bake and cool of one van, from the modes of the booth it stands in since `since`.
+
+    A mode that the booth was in before the van came isn't the van's.
+    """
+    told = []
+    for word, kind in SIGNALLED.items():
+        for stretch in stretches.get(word, []):
+            step = _meant(process, kind, job, stretch.start) if stretch.start >= since else None
+            if step is not None:
+                told.append(Told(job.vehicle, step, booth, stretch.start, stretch.end, "signalled"))
+    return told
+
+
+def _meant(process: Process, kind: str, job: Job, start: int) -> str | None:
+    """The step of this kind that comes next after the coats begun by then; the last one where none comes next.
+
+    None where wet paint should come first and no coat has begun: a booth is also purged and warmed before the work.
+    """
+    names = [step.step for step in process.steps]
+    coats = [names.index(step.step) for step in process.coats()]
+    begun = [names.index(run.step) for run in job.round.runs if run.step in names and run.start < start]
+    reached = max((index for index in begun if index in coats), default=-1)
+    own = [index for index, step in enumerate(process.steps) if step.kind == kind]
+    chosen = next((index for index in own if index > reached), own[-1] if own else None)
+    if chosen is None or (reached < 0 and any(coat < chosen for coat in coats)):
+        return None
+    return names[chosen]
+
+
+def told_by_guns(job: Job, process: Process, booth: str, bursts: Sequence[Stretch], moved_on: int | None) -> list[Told]:
+    """Coats that nobody entered, or whose end nobody entered, of the one van in the booth.
+
+    `moved_on` is the latest moment at which the booth left spraying for another step; only then has a forgotten end come.
+    """
+    told = []
+    entered = [run for run in job.round.runs if run.step in {step.step for step in process.coats()} and run.source == "entered"]
+    done = {run.step for run in entered}
+    for burst in bursts:
+        match = _explains(entered, burst)
+        if match is None:
+            step = _next_coat(process, done, burst, entered)
+            if step is not None:
+                told.append(Told(job.vehicle, step, booth, burst.start, burst.end, "inferred"))
+                done.add(step)
+        elif match.end is None and burst.end is not None and moved_on is not None and moved_on >= burst.end:
+            told.append(Told(job.vehicle, match.step, booth, burst.start, burst.end, "inferred"))
+    return told
+
+
+def _next_coat(process: Process, done: set[str], burst: Stretch, entered: list[Run]) -> str | None:
+    """The first coat not done yet between those entered before and after the burst; None where it can't be told which it was."""
+    names = [step.step for step in process.coats()]
+    begun_before = [names.index(run.step) for run in entered if run.start <= burst.start]
+    begun_after = [names.index(run.step) for run in entered if run.start > burst.start]
+    for index, name in enumerate(names):
+        if name not in done and index > max(begun_before, default=-1) and index < min(begun_after, default=len(names)):
+            return name
+    return None
+
+
+def _explains(entered: list[Run], burst: Stretch) -> Run | None:
+    """The entered coat that a burst belongs to: the latest begun of those it overlaps.
+
+    An open one reaches to the next one's start.
+    """
+    last = burst.end if burst.end is not None else burst.start + 1
+    for index in reversed(range(len(entered))):
+        run = entered[index]
+        reach = run.end if run.end is not None else entered[index + 1].start if index + 1 < len(entered) else last
+        if run.start <= last and reach >= burst.start:
+            return run
+    return None

@@ -1,0 +1,184 @@
+"""The journal as an index that answers with jobs, loads, mixes and calibrations.
+
+State is never stored: it is always a fold over the entries (booth.judge.fold). Facts count by their effective time, so the order
+in which they were recorded doesn't matter, but between two of the very same moment. Corrections change facts before the fold;
+`not-a-coat` takes an entry out.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
+from typing import Any, TypeVar
+
+from booth.judge.facts import Calibration, Entry, Fact, Job, Mix, Place, Saying
+from booth.judge.fold import rounds_of
+from booth.times import parse_time
+
+SAYINGS = {"note": None, "concession": "requirement", "release": None}
+
+Answer = TypeVar("Answer")
+
+
+class Ledger:
+    """An index over the journal; feed it every entry once."""
+
+    def __init__(self, entries: Iterable[Entry] = ()) -> None:
+        self._about: dict[str, Entry] = {}  # every entry about a vehicle, by id
+        self._by_vehicle: dict[str, dict[str, Entry]] = defaultdict(dict)
+        self._loads: dict[str, list[Entry]] = defaultdict(list)
+        self._mixes: list[Entry] = []
+        self._calibrations: list[Entry] = []
+        self._configs: list[Entry] = []
+        self._corrections: dict[str, list[Entry]] = defaultdict(list)  # by the id of what they correct
+        self._voided: set[str] = set()
+        self._answers: dict[tuple, Any] = {}  # until the next entry changes them
+        for entry in entries:
+            self.add(entry)
+
+    def add(self, entry: Entry) -> None:
+        self._answers.clear()
+        corrected = entry.body.get("corrects")
+        lists = {"config": self._configs, "mix": self._mixes, "calibration": self._calibrations}
+        if entry.kind in lists:
+            lists[entry.kind].append(entry)
+        elif entry.kind == "load":
+            self._loads[entry.body.get("booth", "")].append(entry)
+        elif entry.kind == "not-a-coat":
+            self._voided.add(corrected)
+        elif entry.kind == "correction":
+            self._corrections[corrected].append(entry)
+            if corrected in self._about:
+                self._index(self._about[corrected])
+        elif entry.body.get("vehicle"):
+            self._about[entry.id] = entry
+            self._index(entry)
+
+    def _index(self, entry: Entry) -> None:
+        """Under the vehicle it names, and under any that a correction names instead; `_facts_about` sorts out which is right."""
+        named = [entry.body, *(correction.body["set"] for correction in self._corrections.get(entry.id, ()))]
+        for body in named:
+            if "vehicle" in body:
+                self._by_vehicle[body["vehicle"]][entry.id] = entry
+
+    @property
+    def vehicles(self) -> list[str]:
+        """Every vehicle that a job was ever opened for, in the order of opening."""
+        opened = {name: job.opened for name in self._by_vehicle if (job := self.job(name)) is not None}
+        return sorted(opened, key=lambda name: (opened[name], name))
+
+    def loaded(self, booth: str) -> list[dict[str, Any]]:
+        """The vans now in a booth, as its latest load says."""
+        facts = self._loads_of(booth)
+        return list(facts[-1].body["vans"]) if facts else []
+
+    def load_at(self, booth: str, us: int) -> list[dict[str, Any]]:
+        """The vans that were in a booth at a moment."""
+        facts = [fact for fact in self._loads_of(booth) if fact.time <= us]
+        return list(facts[-1].body["vans"]) if facts else []
+
+    def mix(self, name: str | None, used: int | None = None) -> Mix | None:
+        """The latest mix of this name, or the latest one mixed before it was used: names come again after a while.
+
+        A mix that was entered as mixed after its use is better than none: the judge says what is wrong with it.
+        """
+        own = self._kept(("mix", name), lambda: [_mix(fact) for fact in self._facts(self._mixes) if fact.body["mix"] == name])
+        before = [mix for mix in own if used is None or mix.time <= used]
+        return before[-1] if before else own[0] if own else None
+
+    def calibrations(self, point: str) -> list[Calibration]:
+        """What is known of a point's calibrations, oldest first."""
+        known = self._kept(("calibrations",), lambda: [_calibration(fact) for fact in self._facts(self._calibrations)])
+        return [one for one in known if one.point == point]
+
+    def knows(self, entry_id: str) -> bool:
+        """Whether an entry about a vehicle with this id is in the journal."""
+        return entry_id in self._about
+
+    def job(self, vehicle: str, told: Iterable[Entry] = ()) -> Job | None:
+        """The vehicle's job as far as the journal knows it; None when none was opened.
+
+        `told` is what the instruments tell beyond the journal, too young to be written down.
+        """
+        told = tuple(told)
+        if told:
+            return self._fold(vehicle, told)
+        return self._kept(("job", vehicle), lambda: self._fold(vehicle, ()))
+
+    def _fold(self, vehicle: str, told: tuple[Entry, ...]) -> Job | None:
+        facts = self._facts([*self._by_vehicle.get(vehicle, {}).values(), *told])
+        facts = [fact for fact in facts if fact.body["vehicle"] == vehicle]
+        opening = next((fact for fact in facts if fact.entry.kind == "job-open"), None)
+        if opening is None:
+            return None
+        rounds = rounds_of(facts, opening.time)
+        places = self._kept(("places", vehicle), lambda: tuple(self._places(vehicle)))
+        return Job(
+            vehicle,
+            opening.body["process"],
+            self._config_at(opening.time),
+            opening.time,
+            rounds[-1].closed,
+            tuple(rounds),
+            places,
+            tuple(self._sayings(facts)),
+        )
+
+    def _facts(self, entries: Iterable[Entry]) -> list[Fact]:
+        """Entries with their corrections, in order of time; what is voided says so."""
+        facts = []
+        for entry in entries:
+            corrections = sorted(self._corrections.get(entry.id, ()), key=lambda one: (one.effective, one.seq))
+            facts.append(Fact(entry, [one.body["set"] for one in corrections], entry.id in self._voided))
+        return sorted(facts, key=lambda fact: (fact.time, fact.entry.seq))
+
+    def _loads_of(self, booth: str) -> list[Fact]:
+        return self._kept(("loads", booth), lambda: self._facts(self._loads.get(booth, [])))
+
+    def _config_at(self, us: int) -> str | None:
+        """Hash of the configuration in force at a moment; before the first one was written down, that one."""
+        configs = sorted(self._configs, key=lambda one: (one.effective, one.seq))
+        before = [one for one in configs if one.effective <= us]
+        chosen = before[-1:] or configs[:1]
+        return chosen[0].body["sha256"] if chosen else None
+
+    def _places(self, vehicle: str) -> list[Place]:
+        places = []
+        for booth in self._loads:
+            facts = self._loads_of(booth)
+            for fact, following in zip(facts, [*facts[1:], None], strict=True):
+                for van in fact.body["vans"]:
+                    if van["vehicle"] == vehicle:
+                        end = following.time if following else None
+                        alone = len(fact.body["vans"]) == 1
+                        places.append(Place(booth, fact.time, end, tuple(van.get("guns", ())), van.get("probes", {}), alone))
+        return sorted(places, key=lambda place: (place.start, place.booth))
+
+    def _sayings(self, facts: list[Fact]) -> Iterator[Saying]:
+        for fact in facts:
+            kind = fact.entry.kind
+            if kind in SAYINGS:
+                text = fact.entry.private.get("text" if kind == "note" else "reason")
+                yield Saying(kind, fact.time, fact.by, text, fact.body.get(SAYINGS[kind] or ""))
+        corrections = [one for fact in facts for one in self._corrections.get(fact.entry.id, ())]
+        for entry in sorted(corrections, key=lambda one: (one.effective, one.seq)):
+            by, reason = entry.private.get("by"), entry.private.get("reason")
+            yield Saying("correction", entry.effective, by, reason, entry.body["corrects"], entry.body["set"])
+
+    def _kept(self, key: tuple, work_out: Callable[[], Answer]) -> Answer:
+        """An answer that is asked for many times a second and changes only with the journal."""
+        if key not in self._answers:
+            self._answers[key] = work_out()
+        return self._answers[key]
+
+
+def _mix(fact: Fact) -> Mix:
+    body = fact.body
+    return Mix(body["mix"], body["coating"], fact.time, fact.by, body.get("booth"), body.get("pot"), dict(body.get("lots", {})))
+
+
+def _calibration(fact: Fact) -> Calibration:
+    body = fact.body
+    point = f"{body.get('booth')}/{body['point']}"
+    until = parse_time(body["valid_until"])
+    return Calibration(point, fact.time, body["result"], until, body.get("as_found"), body.get("as_left"))

@@ -1,0 +1,1 @@
+"""One file, one rule: each takes a requirement and its evidence and returns a finding."""

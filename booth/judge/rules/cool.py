@@ -1,0 +1,80 @@
+"""The cool-down: long enough on the clock, and cold enough at the end for the van to be handled."""
+
+from __future__ import annotations
+
+from booth.judge.evidence import Evidence
+from booth.judge.finding import Finding, Verdict, Window
+from booth.judge.judging import finding, part_uncertainty, shown, so_far, stated
+from booth.judge.rules.parts import NO_PROBE, place_of
+from booth.judge.series import Series
+from booth.shop.requirement import FlashTerms, Requirement
+from booth.times import duration_text
+from booth.units import show
+
+
+def judge_cool_minimum(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
+    """From the start of the cool-down to its end; None before it begins."""
+    if evidence.start is None:
+        return None
+    terms: FlashTerms = requirement.terms
+    start, end = evidence.span(as_of)
+    final = evidence.final(as_of)
+    if not terms.pace.is_fixed:
+        sentence = "Cool-down is unproven: its time is tabulated, and only a fixed one can be judged"
+        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence)
+    observed = (end - start) / 1e6
+    short = Verdict.MISSED if final else Verdict.UNPROVEN
+    return finding(
+        requirement,
+        evidence,
+        as_of,
+        short if observed < requirement.low else Verdict.MET,
+        f"{so_far(final)}Cooled for {duration_text(end - start)} (limit at least {show(requirement.low, 'duration')})",
+        observed=observed,
+        margin=observed - requirement.low,
+        window=Window(start + round(requirement.low * 1e6), None),
+    )
+
+
+def judge_cool_below(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
+    """The hottest part at the end of the cool-down; None before it begins."""
+    if evidence.start is None:
+        return None
+    if not evidence.parts:
+        sentence = f"The van's temperature at the end of the cool-down is unproven: {NO_PROBE}"
+        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence)
+    _, end = evidence.span(as_of)
+    final = evidence.final(as_of)
+    speaking = [part for part in evidence.parts if _speaks_at(part.series, end)]
+    u = part_uncertainty(requirement, evidence)
+    limit = f"limit at most {show(requirement.high, 'temperature')}"
+    if not speaking:
+        sentence = f"{so_far(final)}No part probe told the van's temperature at the end of the cool-down ({limit})"
+        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence)
+    hottest = max(speaking, key=lambda part: part.series.values[-1])
+    observed = float(hottest.series.values[-1])
+    verdict = Verdict.UNPROVEN
+    if final and observed > requirement.high + u:
+        verdict = Verdict.MISSED
+    elif final and observed <= requirement.high - u and len(speaking) == len(evidence.parts):
+        verdict = Verdict.MET
+    silent = [place_of(part, evidence.parts) for part in evidence.parts if not _speaks_at(part.series, end)]
+    but = f", but {', '.join(silent)} told nothing" if silent else ""
+    near = ", which is within the measurement uncertainty" if final and verdict is Verdict.UNPROVEN and not silent else ""
+    where, when = place_of(hottest, evidence.parts), "at the end" if final else "now"
+    return finding(
+        requirement,
+        evidence,
+        as_of,
+        verdict,
+        f"{so_far(final)}The hottest part ({where}) was at {shown(observed, requirement)} {when}{but}{near} ({limit})",
+        observed=observed,
+        margin=requirement.high - observed,
+        uncertainty=stated(evidence.uncertainty.get("part_temperature", 0.0)),
+        zone=hottest.zone,
+    )
+
+
+def _speaks_at(series: Series, end: int) -> bool:
+    """Whether the newest reading isn't too old by then."""
+    return len(series) > 0 and end - int(series.times[-1]) < series.max_age_us

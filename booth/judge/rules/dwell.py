@@ -1,0 +1,112 @@
+"""Dwell: the coldest part must have its time at temperature, summed at the pace that the sheet tabulates.
+
+An interruption (the part falls below a temperature that it had reached) pauses the sum, starts it anew, goes unheeded, or is not
+stated: then it is unproven wherever the rules would differ, until the supervisor decides. The best attempt counts.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from booth.judge.clockwork import Reckoning, Spell, attempts, reckon, spells_of
+from booth.judge.evidence import Evidence, Part
+from booth.judge.finding import Finding, Verdict, Window
+from booth.judge.judging import finding, part_uncertainty, so_far
+from booth.judge.rules.parts import NO_PROBE, place_of
+from booth.judge.series import Series
+from booth.judge.track import hold
+from booth.shop.requirement import DwellTerms, Requirement
+from booth.times import duration_text
+
+_RULE_WORDS = {
+    "pause": "paused the sum",
+    "restart": "started the sum anew",
+    "go_on": "didn't stop the sum",
+    "not_stated": "not covered by the sheet: the supervisor decides",
+}
+
+
+def judge_dwell(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
+    """None before the bake. Met as soon as the dwell is done; missed only when the bake is over."""
+    if evidence.start is None:
+        return None
+    terms: DwellTerms = requirement.terms
+    drivers = _drivers(terms, evidence)
+    if not drivers or terms.pace.is_fixed:
+        why = "the sheet's dwell names no temperature" if terms.pace.is_fixed else NO_PROBE
+        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, f"Dwell is unproven: {why}")
+    start, end = evidence.span(as_of)
+    band = part_uncertainty(requirement, evidence)
+    reckoned = [_reckon(terms, part, start, end, band) for part in drivers]
+    coldest = min(range(len(drivers)), key=lambda index: reckoned[index][0].least)
+    reckoning, interruptions = reckoned[coldest]
+    final = evidence.final(as_of)
+    if all(one.is_certain(final) for one, _ in reckoned):
+        verdict = Verdict.MET
+    else:
+        verdict = Verdict.MISSED if final and min(one.most for one, _ in reckoned) < 1 else Verdict.UNPROVEN
+    return finding(
+        requirement,
+        evidence,
+        as_of,
+        verdict,
+        _sentence(terms, place_of(drivers[coldest], drivers), reckoning, interruptions, verdict, final),
+        observed=reckoning.least,
+        margin=reckoning.least - 1,
+        uncertainty=None,  # the thermometers' is in the sum, not beside it
+        zone=drivers[coldest].zone,
+        window=Window(_expected_end(terms, [one for one, _ in reckoned], end), None),
+    )
+
+
+def _drivers(terms: DwellTerms, evidence: Evidence) -> list[Part]:
+    if terms.driven_by != "air":
+        return list(evidence.parts)
+    return [Part("air", "air", "air", air)] if (air := evidence.series.get("air_temperature")) is not None else []
+
+
+def _reckon(terms: DwellTerms, part: Part, start: int, end: int, band: float) -> tuple[Reckoning, int]:
+    """Progress of one part and its interruptions; a guarded rule lets the thermometer be wrong by its uncertainty either way."""
+    low, high = part.series.shifted(-band), part.series.shifted(band)
+    spells = _spells(terms, low, start, end)
+    least, _ = attempts(spells, terms.interruption)
+    _, most = attempts(_spells(terms, high, start, end), terms.interruption)
+    least_favourable = reckon(terms.pace, "minimum", low, least, [])
+    most_favourable = reckon(terms.pace, "minimum", high, [], most)
+    ends = [spell.end for spell in spells if spell.state == "in"]
+    interruptions = sum(spell.state == "out" and spell.end < max(ends, default=0) for spell in spells)
+    return Reckoning(least_favourable.least, most_favourable.most, least_favourable.done_at), interruptions
+
+
+def _spells(terms: DwellTerms, series: Series, start: int, end: int) -> list[Spell]:
+    """Where the part had fallen below a temperature that it had reached. Without one stated, the lowest of the table."""
+    below = terms.pace.temperatures_c[0] if terms.below_c is None else terms.below_c
+    track = hold(series, start, end)
+    fallen = (track.values < below) & np.logical_or.accumulate(track.values >= below)
+    return spells_of(track.edges, fallen, np.isnan(track.values))
+
+
+def _expected_end(terms: DwellTerms, reckonings: list[Reckoning], end: int) -> int | None:
+    """When the dwell was done, or is expected to be at the pace of the table's slowest point; None before it has begun."""
+    if any(one.least == 0 for one in reckonings):
+        return None
+    slowest = max(terms.pace.times_s) * 1e6
+    return max(one.done_at if one.done_at is not None else end + round((1 - one.least) * slowest) for one in reckonings)
+
+
+def _sentence(terms: DwellTerms, place: str, reckoning: Reckoning, interruptions: int, verdict: Verdict, final: bool) -> str:
+    rows = zip(terms.pace.temperatures_c, terms.pace.times_s, strict=True)
+    limit = ", ".join(f"{duration_text(round(time * 1e6))} at {temperature:g} °C" for temperature, time in rows)
+    share = _percent(reckoning.least)
+    parts = [f"{so_far(final)}The coldest part ({place}) had {share} of its dwell (limit {limit})"]
+    if interruptions:
+        parts.append(f"{interruptions} interruption{'s' if interruptions > 1 else ''} {_RULE_WORDS[terms.interruption]}")
+    if verdict is Verdict.UNPROVEN and final:
+        parts.append("what is uncertain or wasn't measured might make up for the rest")
+    return ", ".join(parts)
+
+
+def _percent(share: float) -> str:
+    """99.97 % is not 100 %."""
+    percent = min(share, 9.99) * 100
+    return f"{percent:.0f} %" if share >= 1 or percent < 99 else f"{int(percent * 10) / 10:.1f} %"

@@ -1,0 +1,172 @@
+"""Time between two coats, per zone: the minimum counts from a zone's last pass, the maximum from its first.
+
+Without zone events both count from the step's own end and start, and the sentence says so. A tabulated minimum is driven by the
+coldest part probe, a tabulated maximum by the hottest. The worst zone is the one that is told.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from booth.judge.clockwork import Reckoning, Spell, attempts, clipped, reckon
+from booth.judge.conditions import conditions_over
+from booth.judge.evidence import Evidence
+from booth.judge.facts import Pass
+from booth.judge.finding import Finding, Verdict, Window
+from booth.judge.judging import SEVERITY, finding, margin
+from booth.judge.rules.flash_words import maximum_sentence, minimum_sentence
+from booth.judge.series import Series
+from booth.physics.pace import Side
+from booth.shop.requirement import FlashTerms, Requirement
+
+
+@dataclass(frozen=True)
+class ZoneClock:
+    """How far the clock of one zone has got. `ended` says that the next coat has reached the zone."""
+
+    zone: str | None
+    since: int
+    until: int
+    ended: bool
+    reckoning: Reckoning
+    verdict: Verdict
+    out_us: int = 0
+    unknown_us: int = 0
+
+
+def judge_flash_minimum(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
+    """None until every pass of the coat before has ended, or a next coat shows that an end was forgotten."""
+    if not evidence.before:
+        return None
+    if any(one.end is None for one in evidence.before):
+        if evidence.following is None and not evidence.over:
+            return None
+        sentence = "Flash-off is unproven: the end of the coat before was not recorded"
+        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence, final=True)
+    ends = {zone: max(one.end for one in passes) for zone, passes in _by_zone(evidence.before).items()}
+    clocks = _clocks(requirement, evidence, "minimum", ends, as_of)
+    worst = min(clocks, key=lambda one: (-SEVERITY.index(one.verdict), one.reckoning.least))
+    earliest = max(_expected(requirement.terms, "minimum", one) for one in clocks)
+    sentence = minimum_sentence(requirement, worst, evidence.over)
+    return _finding(requirement, evidence, as_of, clocks, worst, sentence, Window(earliest, None))
+
+
+def judge_flash_maximum(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
+    """None until the coat before has begun."""
+    if not evidence.before:
+        return None
+    starts = {zone: min(one.start for one in passes) for zone, passes in _by_zone(evidence.before).items()}
+    clocks = _clocks(requirement, evidence, "maximum", starts, as_of)
+    worst = max(clocks, key=lambda one: (SEVERITY.index(one.verdict), one.reckoning.least))
+    latest = min(_expected(requirement.terms, "maximum", one) for one in clocks)
+    sentence = maximum_sentence(requirement, worst, evidence.over)
+    return _finding(requirement, evidence, as_of, clocks, worst, sentence, Window(None, latest))
+
+
+def _finding(
+    requirement: Requirement,
+    evidence: Evidence,
+    as_of: int,
+    clocks: list[ZoneClock],
+    worst: ZoneClock,
+    sentence: str,
+    window: Window,
+) -> Finding:
+    progress = worst.reckoning.least
+    observed = progress * requirement.terms.pace.times_s[0] if requirement.quantity == "duration" else progress
+    return finding(
+        requirement,
+        evidence,
+        as_of,
+        worst.verdict,
+        sentence,
+        final=evidence.over or all(one.ended for one in clocks),
+        observed=observed,
+        margin=margin(observed, requirement.low, requirement.high),
+        zone=worst.zone,
+        window=window,
+    )
+
+
+def _by_zone(passes: tuple[Pass, ...]) -> Mapping[str | None, list[Pass]]:
+    """Passes by zone; those of no zone count only when no pass names one."""
+    named: dict[str | None, list[Pass]] = {}
+    for one in passes:
+        if one.zone is not None:
+            named.setdefault(one.zone, []).append(one)
+    return named or {None: list(passes)}
+
+
+def _clocks(
+    requirement: Requirement, evidence: Evidence, side: Side, since: Mapping[str | None, int], as_of: int
+) -> list[ZoneClock]:
+    """One clock for each zone."""
+    now, terms = evidence.latest(as_of), requirement.terms
+    reached = {zone: _next_coat(evidence, zone) for zone in since}
+    until = {zone: max(since[zone], now if reached[zone] is None else min(reached[zone], as_of)) for zone in since}
+    spells = [Spell(min(since.values()), max(until.values()), "in")]
+    if terms.conditions and terms.out_of_limits != "go_on":
+        spells = conditions_over(terms.conditions, evidence, spells[0].start, spells[0].end, requirement.guarded)
+    return [_clock(terms, evidence, side, zone, since[zone], until[zone], reached[zone] is not None, spells) for zone in since]
+
+
+def _clock(
+    terms: FlashTerms,
+    evidence: Evidence,
+    side: Side,
+    zone: str | None,
+    since: int,
+    until: int,
+    ended: bool,
+    spells: list[Spell],
+) -> ZoneClock:
+    own = clipped(spells, since, until)
+    least, most = attempts(own, terms.out_of_limits)
+    reckonings = [reckon(terms.pace, side, series, least, most) for series in _drivers(terms, evidence)]
+    pick = min if side == "minimum" else max
+    deciding = pick(reckonings, key=lambda one: one.least)
+    reckoning = Reckoning(deciding.least, pick(one.most for one in reckonings), deciding.done_at)
+    verdict = _verdict(reckoning, side, ended)
+    out, unknown = (sum(end - start for start, end, state in own if state == name) for name in ("out", "unknown"))
+    return ZoneClock(zone, since, until, ended, reckoning, verdict, out, unknown)
+
+
+def _verdict(reckoning: Reckoning, side: Side, ended: bool) -> Verdict:
+    """A minimum can only be missed by the next coat; a maximum is missed by time alone, and met only by the next coat."""
+    if side == "minimum":
+        if reckoning.is_certain(ended):
+            return Verdict.MET
+        return Verdict.MISSED if ended and reckoning.most < 1 else Verdict.UNPROVEN
+    if reckoning.least > 1:
+        return Verdict.MISSED
+    return Verdict.MET if ended and reckoning.most <= 1 else Verdict.UNPROVEN
+
+
+def _next_coat(evidence: Evidence, zone: str | None) -> int | None:
+    """When the next coat reached this zone; without its zone events, when it began."""
+    own = [one.start for one in evidence.after if zone is not None and one.zone == zone]
+    return min(own) if own else evidence.following
+
+
+def _drivers(terms: FlashTerms, evidence: Evidence) -> list[Series | None]:
+    if terms.pace.is_fixed:
+        return [None]
+    if terms.driven_by == "part":
+        return [part.series for part in evidence.parts] or [None]
+    return [evidence.series.get("pot_temperature" if terms.driven_by == "pot" else "air_temperature")]
+
+
+def _expected(terms: FlashTerms, side: Side, clock: ZoneClock) -> int:
+    """When the clock reached its limit, or is expected to at the mean pace that it has had so far.
+
+    Before it has got anywhere, at the pace that is on the safe side: the slowest of the table for a minimum, the fastest for a
+    maximum.
+    """
+    if clock.reckoning.done_at is not None:
+        return clock.reckoning.done_at
+    least, seconds = clock.reckoning.least, (clock.until - clock.since) / 1e6
+    pace = 1 / (max if side == "minimum" else min)(terms.pace.times_s)
+    if least > 0.05 and not terms.pace.is_fixed:
+        pace = least / seconds
+    return clock.until + round((1 - least) / pace * 1e6)

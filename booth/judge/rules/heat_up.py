@@ -1,0 +1,95 @@
+"""Heat-up: the coldest part must reach a temperature within its time from the start of the bake. The part, not the air.
+
+A part has reached it when a reading says so: nothing is interpolated, so a reading that comes after the latest moment can't take
+a miss back.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from booth.judge.evidence import Evidence, Part
+from booth.judge.finding import Finding, Verdict, Window
+from booth.judge.judging import finding, part_uncertainty, so_far, stated, worst_verdict
+from booth.judge.rules.parts import NO_PROBE, place_of, was_watched
+from booth.judge.series import Series
+from booth.shop.requirement import HeatUpTerms, Requirement
+from booth.times import duration_text
+from booth.units import show
+
+
+@dataclass(frozen=True)
+class _Climb:
+    """One part on its way up."""
+
+    part: Part
+    reached: int | None  # for sure
+    last: float | None  # its last reading, where it isn't there yet
+    verdict: Verdict
+
+
+def judge_heat_up(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
+    """None before the bake. Missed as soon as the time is over and a part in sight isn't there."""
+    if evidence.start is None:
+        return None
+    terms: HeatUpTerms = requirement.terms
+    if not evidence.parts:
+        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, f"Heat-up is unproven: {NO_PROBE}")
+    start, now = evidence.span(as_of)
+    latest = start + terms.within_us
+    over = evidence.final(as_of) or now > latest
+    band = part_uncertainty(requirement, evidence)
+    climbs = [_climb(part, terms.to_c, band, start, now, latest, over) for part in evidence.parts]
+    verdict = worst_verdict(one.verdict for one in climbs)
+    slowest = max(climbs, key=lambda one: (one.verdict is verdict, now + 1 if one.reached is None else one.reached))
+    observed = None if any(one.reached is None for one in climbs) else (slowest.reached - start) / 1e6
+    limit = f"limit {show(terms.to_c, 'temperature')} within {duration_text(terms.within_us)} of the start of the bake"
+    place = place_of(slowest.part, evidence.parts)
+    return finding(
+        requirement,
+        evidence,
+        as_of,
+        verdict,
+        f"{so_far(over or verdict is Verdict.MET)}{_said(slowest, terms, place, start, latest)} ({limit})",
+        final=over or verdict is Verdict.MET,
+        observed=observed,
+        margin=None if observed is None else requirement.high - observed,
+        uncertainty=stated(band),
+        zone=slowest.part.zone,
+        window=Window(None, latest),
+    )
+
+
+def _climb(part: Part, to_c: float, band: float, start: int, now: int, latest: int, over: bool) -> _Climb:
+    surely = reached_at(part.series, to_c + band, start, now)
+    perhaps = reached_at(part.series, to_c - band, start, now)
+    seen = part.series.until(now)
+    last = float(seen.values[-1]) if len(seen) and surely is None else None
+    if surely is not None and surely <= latest:
+        verdict = Verdict.MET
+    elif over and (perhaps is None or perhaps > latest) and was_watched(part.series, start, min(now, latest)):
+        verdict = Verdict.MISSED
+    else:
+        verdict = Verdict.UNPROVEN
+    return _Climb(part, surely, last, verdict)
+
+
+def reached_at(series: Series, target_c: float, start: int, end: int) -> int | None:
+    """When a reading in force in [start, end] first was at or above a temperature."""
+    first = max(0, int(np.searchsorted(series.times, start, side="right")) - 1)
+    past = int(np.searchsorted(series.times, end, side="right"))
+    in_force = series.times[first:past] + series.max_age_us > start
+    hits = np.flatnonzero((series.values[first:past] >= target_c) & in_force)
+    return max(start, int(series.times[first + hits[0]])) if len(hits) else None
+
+
+def _said(climb: _Climb, terms: HeatUpTerms, place: str, start: int, latest: int) -> str:
+    target = show(terms.to_c, "temperature")
+    if climb.reached is None:
+        last = "it had no reading" if climb.last is None else f"its last reading was {show(climb.last, 'temperature')}"
+        return f"The coldest part ({place}) has not reached {target} for certain: {last}"
+    late = f", {duration_text(climb.reached - latest)} too late" if climb.reached > latest else ""
+    unseen = ", and when exactly was out of sight" if late and climb.verdict is Verdict.UNPROVEN else ""
+    return f"The coldest part ({place}) reached {target} after {duration_text(climb.reached - start)}{late}{unseen}"

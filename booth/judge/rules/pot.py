@@ -1,0 +1,90 @@
+"""Pot life and induction: the clock of a mix, from mixing, at the temperature of the pot. Re-thinning doesn't reset it."""
+
+from __future__ import annotations
+
+from booth.judge.clockwork import Reckoning, reckon
+from booth.judge.evidence import Evidence
+from booth.judge.finding import Finding, Verdict, Window
+from booth.judge.judging import finding, margin
+from booth.judge.rules.flash_words import time_words
+from booth.judge.series import Series
+from booth.physics.pace import Side
+from booth.shop.requirement import PotTerms, Requirement
+from booth.times import duration_text
+
+
+def judge_pot_life(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
+    """From the mixing to the end of the coat that used it, at most one pot life."""
+    return _judge(requirement, evidence, as_of, "maximum")
+
+
+def judge_induction(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
+    """From the mixing to the first use, at least the induction time."""
+    return _judge(requirement, evidence, as_of, "minimum")
+
+
+def _judge(requirement: Requirement, evidence: Evidence, as_of: int, side: Side) -> Finding | None:
+    if evidence.start is None:
+        return None
+    start, end = evidence.span(as_of)
+    final = evidence.final(as_of) or side == "minimum"
+    mix, lacking = evidence.mix, ""
+    if mix is None:
+        lacking = f"mix {evidence.mix_named} is not in the journal" if evidence.mix_named else "the coat names no mix"
+    elif mix.time > start:
+        lacking = f"mix {mix.mix} is recorded as mixed after it was used"
+    if lacking:
+        name = "Pot life" if side == "maximum" else "Induction time"
+        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, f"{name} is unproven: {lacking}", final=final)
+    until = end if side == "maximum" else start
+    clock = [[(mix.time, until)]]
+    terms: PotTerms = requirement.terms
+    reckoning = reckon(terms.pace, side, _driver(terms, evidence), clock, clock)
+    observed = reckoning.least * terms.pace.times_s[0] if requirement.quantity == "duration" else reckoning.least
+    window = Window(None, _end_of_life(terms, mix.time, until, reckoning.least)) if side == "maximum" else None
+    return finding(
+        requirement,
+        evidence,
+        as_of,
+        _verdict(reckoning, side, final),
+        _sentence(requirement, evidence, reckoning, side, until, final),
+        final=final,
+        observed=observed,
+        margin=margin(observed, requirement.low, requirement.high),
+        window=window,
+    )
+
+
+def _verdict(reckoning: Reckoning, side: Side, final: bool) -> Verdict:
+    if side == "minimum":
+        if reckoning.is_certain(final):
+            return Verdict.MET
+        return Verdict.MISSED if reckoning.most < 1 else Verdict.UNPROVEN
+    if reckoning.least > 1:
+        return Verdict.MISSED
+    return Verdict.MET if final and reckoning.most <= 1 else Verdict.UNPROVEN
+
+
+def _driver(terms: PotTerms, evidence: Evidence) -> Series | None:
+    return evidence.series.get("air_temperature" if terms.driven_by == "air" else "pot_temperature")
+
+
+def _sentence(requirement: Requirement, evidence: Evidence, reckoning: Reckoning, side: Side, until: int, final: bool) -> str:
+    terms: PotTerms = requirement.terms
+    age = duration_text(until - evidence.mix.time)
+    used = "first used" if side == "minimum" else "used up to" if final else "in use"
+    share = "" if terms.pace.is_fixed else f", {100 * reckoning.least:.0f} % of it at the {terms.driven_by}'s temperature"
+    unknown = f", and the {terms.driven_by}'s temperature was not known throughout" if _in_doubt(reckoning) else ""
+    word = "at most" if side == "maximum" else "at least"
+    return f"Mix {evidence.mix.mix} was {used} {age} after mixing{share}{unknown} (limit {word} {time_words(requirement)})"
+
+
+def _in_doubt(reckoning: Reckoning) -> bool:
+    return reckoning.most - reckoning.least > 0.01
+
+
+def _end_of_life(terms: PotTerms, mixed: int, until: int, progress: float) -> int:
+    """When the pot will be too old, at the mean pace that it has had so far."""
+    if terms.pace.is_fixed or progress <= 0.05:
+        return mixed + round(min(terms.pace.times_s) * 1e6)
+    return mixed + round((until - mixed) / progress)

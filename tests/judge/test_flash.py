@@ -1,0 +1,245 @@
+"""Flash-off: the time between two coats, per zone, and the clock that tells it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+
+from booth.judge.clockwork import Spell, attempts, reckon
+from booth.judge.evidence import Evidence
+from booth.judge.finding import Finding, Window
+from booth.judge.judge import judge
+from booth.physics.pace import Pace
+from booth.shop.requirement import ClimateLimit, FlashTerms
+from tests.judge.made_up import a_pass, a_requirement, at, line, part, series, span, without
+
+LATER = 1000
+SEALER = Pace.table([(15, 1800), (20, 1200), (30, 720)])
+POT = Pace.table([(20, 5400), (30, 2700)])
+QUARTER = Pace.fixed(900)
+HUMID = (ClimateLimit("relative_humidity", None, 75.0),)
+
+
+def flash(kind: str, pace: Pace = QUARTER, driven_by=None, conditions=(), rule="go_on", **known):
+    quantity, full = ("duration", pace.times_s[0]) if pace.is_fixed else ("number", 1.0)
+    side = {"low": full} if kind == "flash_minimum" else {"high": full}
+    return a_requirement(kind, FlashTerms(pace, driven_by, conditions, rule), quantity, **side, **known)
+
+
+def said(requirement, evidence: Evidence, minute: float = LATER) -> Finding | None:
+    return judge(requirement, evidence, at(minute))
+
+
+COAT = (a_pass(0, 10),)
+
+
+def after(coat=COAT, following: float | None = 30, start: float = 10, **known) -> Evidence:
+    """The flash-off after a coat from 0 to 10 minutes, up to the next coat."""
+    return span(start, following, before=coat, following=None if following is None else at(following), **known)
+
+
+class TestAttempts:
+    SPELLS = [Spell(0, 10, "in"), Spell(10, 12, "out"), Spell(12, 20, "in"), Spell(20, 23, "unknown"), Spell(23, 30, "in")]
+
+    @pytest.mark.parametrize(
+        ("rule", "least", "most"),
+        [
+            ("go_on", [[(0, 30)]], [[(0, 30)]]),
+            ("pause", [[(0, 10), (12, 20), (23, 30)]], [[(0, 10), (12, 20), (20, 23), (23, 30)]]),
+            ("restart", [[(0, 10)], [(12, 20)], [(23, 30)]], [[(0, 10)], [(12, 20), (20, 23), (23, 30)]]),
+            ("not_stated", [[(0, 10)], [(12, 20)], [(23, 30)]], [[(0, 30)]]),
+        ],
+    )
+    def test_when_the_clock_counts(self, rule: str, least: list, most: list) -> None:
+        assert attempts(self.SPELLS, rule) == (least, most)
+
+    def test_the_best_attempt_counts_and_says_when_it_was_done(self) -> None:
+        minute = 60_000_000
+        tries = [[(0, 9 * minute)], [(20 * minute, 34 * minute)]]
+        found = reckon(Pace.fixed(600), "minimum", None, tries, tries)
+        assert (found.least, found.most, found.done_at) == (1.4, 1.4, 30 * minute)
+
+
+class TestFlashMinimum:
+    @pytest.mark.parametrize(
+        ("following", "as_of", "verdict", "final", "sentence"),
+        [
+            (25, LATER, "met", True, "Flashed for 15 min (limit at least 15 min; no zone events: counted from the coat's end)"),
+            (
+                22,
+                LATER,
+                "missed",
+                True,
+                "Flashed for 12 min (limit at least 15 min; no zone events: counted from the coat's end)",
+            ),
+            (
+                None,
+                22,
+                "unproven",
+                False,
+                "So far: flashing for 12 min (limit at least 15 min; no zone events: counted from the coat's end)",
+            ),
+            (
+                None,
+                26,
+                "met",
+                False,
+                "So far: flashing for 16 min (limit at least 15 min; no zone events: counted from the coat's end)",
+            ),
+        ],
+    )
+    def test_fixed(self, following, as_of, verdict: str, final: bool, sentence: str) -> None:
+        found = said(flash("flash_minimum"), after(following=following), as_of)
+        assert (found.verdict, found.final, found.sentence) == (verdict, final, sentence)
+        assert found.window == Window(at(25), None)
+
+    def test_before_and_without_an_end(self) -> None:
+        assert said(flash("flash_minimum"), span(None, None)) is None
+        open_coat = (a_pass(0, None),)
+        assert said(flash("flash_minimum"), span(None, None, before=open_coat)) is None
+        found = said(flash("flash_minimum"), after(open_coat))
+        assert (found.verdict, found.sentence) == (
+            "unproven",
+            "Flash-off is unproven: the end of the coat before was not recorded",
+        )
+
+    def test_a_closed_round_without_a_next_coat(self) -> None:
+        evidence = after(following=None, closed=at(20))
+        found = said(flash("flash_minimum"), evidence, 20)
+        assert (found.verdict, found.final) == ("unproven", True)
+        assert found.sentence.startswith("No next coat was recorded; flashed for 10 min")
+        assert said(flash("flash_minimum"), evidence, 5000) == found
+
+    def test_the_worst_zone_is_told_and_a_missed_one_is_not_hidden_by_one_that_goes_on(self) -> None:
+        coat = (a_pass(0, 4, "roof"), a_pass(4, 8, "sides"), a_pass(8, 10, "roof"))
+        both = {"after": (a_pass(24, None, "roof"), a_pass(26, None, "sides"))}
+        found = said(flash("flash_minimum"), after(coat, 24, **both))
+        assert (found.verdict, found.zone) == ("missed", "roof")
+        assert found.sentence == "Flashed for 14 min (limit at least 15 min; zone roof, from its last pass)"
+        one = said(flash("flash_minimum"), after(coat, 24, after=(a_pass(24, None, "roof"),)), 24.5)
+        assert (one.verdict, one.zone) == ("missed", "roof")
+
+    def test_by_table_it_is_the_integral_on_the_coldest_part(self) -> None:
+        """Against scipy's quadrature of 1 / time(T), ln(time) linear in 1/T between the sheet's points."""
+
+        def rate(minute: float) -> float:
+            kelvin = 20 + (minute - 10) / 2 + 273.15
+            share = (1 / 293.15 - 1 / kelvin) / (1 / 293.15 - 1 / 303.15)
+            return 60 / math.exp(math.log(1200) + share * math.log(720 / 1200))
+
+        published, _ = quad(rate, 10, 24)
+        warming, warm = part(line((10, 20), (30, 30)), start=9), part(29, "sills", start=9)
+        requirement = flash("flash_minimum", SEALER, "part")
+        found = said(requirement, after(following=24, parts=(warming, warm)))
+        assert found.verdict == "missed" and found.observed == pytest.approx(published, rel=1e-3)
+        assert found.sentence == (
+            "Flashed for 14 min (limit at least 30 min to 12 min by the part's temperature; no zone events: counted from "
+            f"the coat's end), which is {published * 100:.0f} % of what its temperature asks for"
+        )
+        assert said(requirement, after(following=28, parts=(warming, warm))).verdict == "met"
+
+    def test_what_was_not_measured_might_make_up_for_it(self) -> None:
+        seen = series(20, 9, 40)
+        requirement = flash("flash_minimum", SEALER, "part")
+        gap = said(requirement, after(following=26, parts=(part(without(seen, 12, 20)),)))
+        assert gap.verdict == "unproven" and gap.sentence.endswith("what wasn't measured might make up for the rest")
+        assert said(requirement, after(following=26, parts=(part(seen),))).verdict == "missed"
+        assert said(requirement, after(following=26)).verdict == "unproven"  # no probe at all
+        assert said(requirement, after(following=21)).verdict == "missed"  # not even at the table's best
+
+    @pytest.mark.parametrize(
+        ("rule", "following", "verdict", "ending"),
+        [
+            ("go_on", 25, "met", "the coat's end)"),
+            ("pause", 29, "missed", "conditions out of limits for 5 min stopped the clock"),
+            ("pause", 30, "met", "conditions out of limits for 5 min stopped the clock"),
+            ("restart", 35, "missed", "conditions out of limits for 5 min started the clock anew"),
+            ("restart", 36, "met", "conditions out of limits for 5 min started the clock anew"),
+            ("not_stated", 24, "missed", "the coat's end)"),
+            ("not_stated", 36, "met", "the coat's end)"),
+            (
+                "not_stated",
+                30,
+                "unproven",
+                "conditions out of limits for 5 min, "
+                "the sheet doesn't say what that does to the flash-off: the supervisor decides",
+            ),
+        ],
+    )
+    def test_conditions_out_of_limits(self, rule: str, following: float, verdict: str, ending: str) -> None:
+        """Too humid from minute 16 to 21 of a flash-off that began at 10."""
+        humid = series(lambda m: np.where((m >= 16) & (m < 21), 80, 50), 9, 60)
+        requirement = flash("flash_minimum", conditions=HUMID, rule=rule)
+        found = said(requirement, after(following=following, series={"relative_humidity": humid}))
+        assert found.verdict == verdict, found.sentence
+        assert found.sentence.endswith(ending)
+
+    @pytest.mark.parametrize(
+        ("rule", "following", "verdict"),
+        [
+            ("pause", 26, "unproven"),
+            ("pause", 30, "met"),
+            ("restart", 30, "unproven"),
+            ("restart", 24, "missed"),
+            ("go_on", 25, "met"),
+        ],
+    )
+    def test_unknown_conditions(self, rule: str, following: float, verdict: str) -> None:
+        """Nobody knows the humidity from 16 min 10 s to 20 min."""
+        known = without(series(50, 9, 60), 16, 20)
+        requirement = flash("flash_minimum", conditions=HUMID, rule=rule)
+        assert said(requirement, after(following=following, series={"relative_humidity": known})).verdict == verdict
+
+
+class TestFlashMaximum:
+    LIMIT = flash("flash_maximum", Pace.fixed(2400))
+
+    @pytest.mark.parametrize(
+        ("following", "as_of", "verdict", "final", "sentence"),
+        [
+            (40, LATER, "met", True, "Next coat 40 min after the coat began (limit at most 40 min; {})"),
+            (45, LATER, "missed", True, "Next coat 45 min after the coat began, 5 min too late (limit at most 40 min; {})"),
+            (None, 39, "unproven", False, "So far: no next coat 39 min after the coat began (limit at most 40 min; {})"),
+            (
+                None,
+                41,
+                "missed",
+                False,
+                "No next coat yet 41 min after the coat began, 1 min too late (limit at most 40 min; {})",
+            ),
+        ],
+    )
+    def test_fixed_counts_from_the_first_pass(self, following, as_of, verdict: str, final: bool, sentence: str) -> None:
+        found = said(self.LIMIT, after(following=following), as_of)
+        assert (found.verdict, found.final) == (verdict, final)
+        assert found.sentence == sentence.format("no zone events: counted from the coat's start")
+        assert found.window == Window(None, at(40))
+
+    def test_each_zone_from_its_own_first_pass(self) -> None:
+        coat = (a_pass(0, 4, "roof"), a_pass(4, 10, "sides"), a_pass(8, 10, "roof"))
+        found = said(self.LIMIT, after(coat, 38, after=(a_pass(38, 39, "sides"), a_pass(41, None, "roof"))))
+        assert (found.verdict, found.zone) == ("missed", "roof")
+        assert found.sentence == (
+            "Next coat 41 min after the coat began, 1 min too late (limit at most 40 min; zone roof, from its first pass)"
+        )
+
+    def test_the_clock_stops_with_the_round(self) -> None:
+        evidence = after(following=None, closed=at(20))
+        found = said(self.LIMIT, evidence, 30)
+        assert (found.verdict, found.final) == ("unproven", True)
+        assert found == said(self.LIMIT, evidence, 100_000)
+
+    def test_by_table_on_the_hottest_part_and_unknown_is_not_met(self) -> None:
+        requirement = flash("flash_maximum", POT, "part")
+        warm, cool = part(30, "roof", end=60), part(20, "sills", end=60)
+        assert said(requirement, after(following=44, parts=(warm, cool))).verdict == "met"
+        assert said(requirement, after(following=46, parts=(warm, cool))).verdict == "missed"
+        # No reading since 44:50: the part may have cooled, and the next reading must not take a miss back.
+        silent = part(series(30, 0, 44.9), "roof")
+        assert said(requirement, after(following=None, parts=(silent,)), 45 + 2 / 60).verdict == "unproven"
+        blind = part(without(series(20, 0, 60), 20, 25))
+        assert said(requirement, after(following=44, parts=(blind,))).verdict == "unproven"
+        assert said(requirement, after(following=95)).verdict == "missed"  # too long at any temperature of the table
