@@ -32,11 +32,27 @@ def cross_check(
     points = Points(booths, files)
     if site is not None:
         yield from _site(site, points)
+    if any(model.decision_rule == "guarded" for model in (*coatings.values(), *([site.judging] if site else []))):
+        yield from _guarded(booths)
     for name, mapping in replay.items():
         yield from _replay(f"replay/{name}.toml", mapping, points)
     for name, process in processes.items():
         for step in process.steps:
             yield from _step(f"processes/{name}.toml", process, step, coatings, files)
+
+
+UNGUARDED = ("mode", "gun_flow", "filter_pressure_drop")
+"""Measures that no guarded limit is put on."""
+
+
+def _guarded(booths: Mapping[str, Booth]) -> Iterator[ConfigProblem]:
+    """A guarded rule judges by the instruments' uncertainty, so each of them must state one."""
+    for booth, model in booths.items():
+        for name, point in model.points.items():
+            if point.measure not in UNGUARDED and point.instrument.expanded_uncertainty is None:
+                key = f"points.{name}.instrument.expanded_uncertainty"
+                message = "this key is required, since a guarded decision rule judges by it"
+                yield ConfigProblem(f"booths/{booth}.toml", key, message, 'expanded_uncertainty = "0.4 K"')
 
 
 class Points:

@@ -152,3 +152,16 @@ def test_the_hash_covers_every_file_s_name_and_text() -> None:
     assert ours == load_shop(read_files(CONFIG)).sha256 and len(ours) == 64
     assert ours != load_shop(edited("site.toml", "30 s", "31 s")).sha256
     assert ours != load_shop(files() | {"cautions.txt": ""}).sha256
+
+
+def test_a_guarded_rule_asks_for_the_uncertainty_of_every_instrument() -> None:
+    silent = edited("booths/north.toml", ', expanded_uncertainty = "1 Pa"', "")
+    assert problems(silent) == []
+    for file, old, new in (
+        ("site.toml", 'decision_rule = "simple"', 'decision_rule = "guarded"'),
+        ("coatings/epoxy-sealer.toml", 'name = "Epoxy sealer"', 'name = "Epoxy sealer"\ndecision_rule = "guarded"'),
+    ):
+        assert problems(edited(file, old, new, silent)) == [
+            "booths/north.toml: points.booth-pressure.instrument.expanded_uncertainty: this key is required, since a guarded "
+            'decision rule judges by it; write for example: expanded_uncertainty = "0.4 K"'
+        ]
