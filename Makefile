@@ -18,7 +18,7 @@ demo: setup
 
 test: setup
 	.venv/bin/ruff check .
-	.venv/bin/python -m pytest -n 2
+	.venv/bin/python -m pytest -n 2 --dist loadgroup
 
 bench: setup
 	.venv/bin/python -m tests.bench

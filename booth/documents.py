@@ -9,7 +9,8 @@ from pathlib import Path
 from typing import Any
 
 from booth.judge.ledger import Ledger
-from booth.reports.record import Judged, build_record, judge_vehicle
+from booth.reports.judged import Judged, judge_vehicle
+from booth.reports.record import build_record
 from booth.reports.record_traces import build_traces
 from booth.reports.traces import Traces
 from booth.shop.shop import Shop

@@ -12,90 +12,113 @@ from booth.judge.facts import Job
 from booth.judge.finding import Finding
 from booth.judge.gather import Gatherer
 from booth.judge.ledger import Ledger
-from booth.reports.record import shop_of
+from booth.reports.judged import ledger_at, shop_of
 from booth.shop.promises import Promises
 from booth.shop.room import Booth, Point
 from booth.shop.shop import Shop
 from booth.store import Reading, Store
-from booth.times import SECOND, format_time
+from booth.times import HOUR, MINUTE, format_time, parse_time
 from booth.units import show
+
+WINDOWED = ("flash_minimum", "flash_maximum", "bake_start", "pot_life", "heat_up", "dwell", "cool_minimum")
+"""Kinds of requirement with an earliest or latest moment that somebody waits for."""
+
+LOOK_BACK = (MINUTE, HOUR, 24 * HOUR)
+QUARANTINE_SHOWN = 8
+
+
+def newest_moment(store: Store) -> int:
+    """When the journal was last written to; a store whose clock ran ahead of this machine's is judged as of then."""
+    head = store.journal.head()
+    return max((entry.recorded for entry in store.journal.entries(after=head.entries - 1)), default=0)
 
 
 def build_status(shop: Shop, store: Store, as_of: int) -> dict[str, Any]:
-    """Booths, open jobs with their windows, alarms, instruments, quarantine, journal."""
-    ledger = Ledger(store.journal.entries())
-    book = AlarmBook()
-    for entry in store.journal.entries(kinds=["alarm"]):
-        book = book.after(read_transition(entry.body, entry.private))
-    head = store.journal.head()
+    """Booths, open jobs with their windows, alarms, instruments, quarantine, journal, as of a moment."""
+    ledger = ledger_at(store, as_of)
+    newest = {
+        f"{name}/{point}": _newest(store, f"{name}/{point}", as_of)
+        for name, booth in shop.booths.items()
+        for point in booth.points
+    }
+    booths = {name: _booth(name, booth, ledger, newest, as_of) for name, booth in shop.booths.items()}
     jobs = [ledger.job(vehicle) for vehicle in ledger.vehicles]
+    head = store.journal.head()
     return {
         "at": format_time(as_of),
         "site": shop.site.name,
-        "booths": {name: _booth(name, booth, ledger, store, as_of) for name, booth in shop.booths.items()},
-        "open_jobs": [_open_job(shop, store, ledger, job, as_of) for job in jobs if job.round.closed is None],
+        "booths": booths,
+        "open_jobs": [_open_job(shop, store, ledger, job, booths, as_of) for job in jobs if job.round.closed is None],
         "closed_jobs": [job.vehicle for job in jobs if job.round.closed is not None],
-        "alarms": [_alarm(alarm) for alarm in book.standing().values()],
-        "instruments": list(_instruments(shop, store, ledger, as_of)),
+        "alarms": list(_alarms(store, as_of)),
+        "instruments": list(_instruments(shop, ledger, newest, as_of)),
         "quarantine": {
             "counts": store.quarantine.counts(),
             "recent": [
-                {"origin": one.origin, "reason": one.reason, "sentence": one.sentence} for one in store.quarantine.recent(5)
+                {"origin": one.origin, "reason": one.reason, "sentence": one.sentence}
+                for one in store.quarantine.recent(QUARANTINE_SHOWN)
             ],
         },
         "journal": {"entries": head.entries, "head": head.hash},
     }
 
 
-def _booth(name: str, booth: Booth, ledger: Ledger, store: Store, as_of: int) -> dict[str, Any]:
-    values = {
-        point_id: _value(store.readings.latest(f"{name}/{point_id}"), point, as_of) for point_id, point in booth.points.items()
+def _newest(store: Store, point: str, as_of: int) -> Reading | None:
+    """The newest reading of a point at a moment; None if there was none in the day before it."""
+    latest = store.readings.latest(point)
+    if latest is None or latest.time <= as_of:
+        return latest
+    for back in LOOK_BACK:
+        rows = list(store.readings.rows(point, as_of - back, as_of + 1))
+        if rows:
+            return rows[-1]
+    return None
+
+
+def _booth(name: str, booth: Booth, ledger: Ledger, newest: dict[str, Reading | None], as_of: int) -> dict[str, Any]:
+    readings = {point_id: newest[f"{name}/{point_id}"] for point_id in booth.points}
+    heard = max((reading.time for reading in readings.values() if reading is not None), default=None)
+    return {
+        "name": booth.name,
+        "kind": booth.kind,
+        "vans": [van["vehicle"] for van in ledger.loaded(name)],
+        "last_heard": None if heard is None else format_time(heard),
+        "points": {point_id: _value(reading, booth.points[point_id], as_of) for point_id, reading in readings.items()},
     }
-    return {"name": booth.name, "kind": booth.kind, "vans": [van["vehicle"] for van in ledger.loaded(name)], "points": values}
 
 
 def _value(reading: Reading | None, point: Point, as_of: int) -> dict[str, Any]:
     if reading is None:
-        return {"text": "never heard", "time": None, "usable": False}
+        return {"text": "never heard", "time": None, "age_s": None, "usable": False}
     text = reading.sent if point.measure == "mode" else show(reading.value, point.kind)
     age = as_of - reading.time
-    return {
-        "text": text,
-        "time": format_time(reading.time),
-        "age_s": age / SECOND,
-        "usable": age <= point.max_age and reading.quality == "good",
-    }
+    usable = age <= point.max_age and reading.quality == "good"
+    return {"text": text, "time": format_time(reading.time), "age_s": age / 1e6, "usable": usable}
 
 
-def _open_job(shop: Shop, store: Store, ledger: Ledger, job: Job, as_of: int) -> dict[str, Any]:
+def _open_job(shop: Shop, store: Store, ledger: Ledger, job: Job, booths: dict[str, Any], as_of: int) -> dict[str, Any]:
     own = shop_of(store, job, shop)
     assessment = assess(job, Promises(own), Gatherer(own, ledger, store.readings, as_of))
     now = [run for run in job.round.runs if run.end is None]
-    windows = [_window(one) for one in _pending(assessment) if one.window is not None]
+    booth = job.places[-1].booth if job.places and job.places[-1].end is None else None
     return {
         "vehicle": job.vehicle,
         "process": job.process,
+        "booth": booth,
         "round": job.round.number,
         "opened": format_time(job.opened),
         "step": now[-1].step if now else None,
-        "last_heard": format_time(_last_heard(job)),
+        "last_heard": _last_heard(job, booths.get(booth)),
+        "heard": any(value["usable"] for value in booths.get(booth, {"points": {}})["points"].values()),
         "verdict_so_far": assessment.verdict.value,
         "missed": [one.sentence for one in assessment.rounds[-1].findings if one.verdict.value == "missed"],
-        "windows": windows,
+        "windows": [_window(one) for one in _pending(assessment)],
     }
 
 
 def _pending(assessment: Assessment) -> Iterator[Finding]:
     for finding in assessment.rounds[-1].findings:
-        if not finding.final and finding.kind in (
-            "flash_minimum",
-            "flash_maximum",
-            "bake_start",
-            "pot_life",
-            "heat_up",
-            "dwell",
-            "cool_minimum",
-        ):
+        if not finding.final and finding.kind in WINDOWED and finding.window is not None:
             yield finding
 
 
@@ -104,40 +127,52 @@ def _window(finding: Finding) -> dict[str, Any]:
     return {"requirement": finding.requirement} | {name: None if us is None else format_time(us) for name, us in ends.items()}
 
 
-def _last_heard(job: Job) -> int:
-    """The newest fact about a job; an open job with an old one is an ordinary state."""
+def _last_heard(job: Job, booth: dict[str, Any] | None) -> str:
+    """The newest fact about a job, or reading of its booth; an open job with an old one is an ordinary state."""
     moments = [job.opened, *(check.time for round_ in job.rounds for check in round_.checks)]
     moments += [moment for run in job.round.runs for moment in (run.start, run.end) if moment is not None]
-    return max(moments)
+    if booth is not None and booth["last_heard"] is not None:
+        moments.append(parse_time(booth["last_heard"]))
+    return format_time(max(moments))
 
 
-def _alarm(alarm) -> dict[str, Any]:
-    condition = alarm.condition
-    return {
-        "alarm": condition.id,
-        "booth": condition.booth,
-        "vehicle": condition.vehicle,
-        "priority": condition.priority,
-        "state": alarm.state.value,
-        "raised": format_time(alarm.raised),
-        "sentence": condition.sentence,
-        "what_to_do": condition.what_to_do,
-    }
+def _alarms(store: Store, as_of: int) -> Iterator[dict[str, Any]]:
+    book = AlarmBook()
+    for entry in store.journal.entries(kinds=["alarm"]):
+        if entry.effective <= as_of:
+            book = book.after(read_transition(entry.body, entry.private))
+    for alarm in book.standing().values():
+        condition = alarm.condition
+        yield {
+            "alarm": condition.id,
+            "booth": condition.booth,
+            "vehicle": condition.vehicle,
+            "priority": condition.priority,
+            "state": alarm.state.value,
+            "raised": format_time(alarm.raised),
+            "sentence": condition.sentence,
+            "what_to_do": condition.what_to_do,
+        }
 
 
-def _instruments(shop: Shop, store: Store, ledger: Ledger, as_of: int) -> Iterator[dict[str, Any]]:
-    """Only those with something to say: silent, never heard, without a calibration in force."""
+def _instruments(shop: Shop, ledger: Ledger, newest: dict[str, Reading | None], as_of: int) -> Iterator[dict[str, Any]]:
+    """Only those with something to say: never heard, silent, contradicted, without a calibration in force."""
     for booth_id, booth in shop.booths.items():
         for point_id, point in booth.points.items():
-            name = f"{booth_id}/{point_id}"
-            said = []
-            newest = store.readings.latest(name)
-            if newest is None:
-                said.append("never heard")
-            elif as_of - newest.time > point.max_age:
-                said.append(f"silent since {format_time(newest.time)}")
-            known = ledger.calibrations(name)
+            reading = newest[f"{booth_id}/{point_id}"]
+            said = list(_health(point, reading, as_of))
+            known = ledger.calibrations(f"{booth_id}/{point_id}")
             if point.instrument.calibrated and not any(one.result == "passed" and one.valid_until >= as_of for one in known[-1:]):
                 said.append("no calibration in force")
             if said:
-                yield {"point": name, "instrument": point.instrument.name, "says": said}
+                since = format_time(reading.time) if reading is not None else None
+                yield {"point": f"{booth_id}/{point_id}", "instrument": point.instrument.name, "says": said, "last_heard": since}
+
+
+def _health(point: Point, reading: Reading | None, as_of: int) -> Iterator[str]:
+    if reading is None:
+        yield "never heard"
+    elif as_of - reading.time > point.max_age:
+        yield "silent"
+    elif reading.quality != "good":
+        yield f"its newest reading is of quality {reading.quality}"

@@ -32,17 +32,24 @@ def main() -> None:
     """Run the command line; a user's error is one sentence and exit code 2, never a traceback."""
     _register()
     try:
-        app()
+        app(prog_name="booth")
     except KeyboardInterrupt:
         raise SystemExit(130) from None
     except BrokenPipeError:
         sys.stderr.close()  # the reader of our output has left: `booth status | head`
         raise SystemExit(0) from None
     except Exception as error:
-        if type(error).__name__ not in USER_ERRORS:
-            raise
-        typer.echo(f"booth: {error}", err=True)
+        typer.echo(f"booth: {_said(error)}", err=True)
         raise SystemExit(2) from None
+
+
+def _said(error: Exception) -> str:
+    """What to tell the user; an error that isn't theirs is raised again."""
+    if isinstance(error, OSError) and error.filename is not None:
+        return f"{error.filename}: {error.strerror}; name another, or change who may read and write it"
+    if type(error).__name__ not in USER_ERRORS:
+        raise error
+    return str(error)
 
 
 USER_ERRORS = (
@@ -55,6 +62,7 @@ USER_ERRORS = (
     "ReplayError",
     "UsageError",
     "NoAnswer",
+    "DocumentError",
 )
 """By name, so that none of their modules is imported before it is needed."""
 
@@ -75,16 +83,24 @@ def read_shop(config: Path):
     return load_shop(read_files(config))
 
 
-def moment(text: str | None, shop=None) -> int:
-    """A moment given on the command line (RFC 3339), or now."""
+def moment(text: str | None, store=None) -> int:
+    """A moment given on the command line (RFC 3339), or now.
+
+    Now is never before the newest thing in the store's journal: a simulated shift may be dated later than this machine's clock.
+    """
     from booth.clocks import SystemClock
+    from booth.overview import newest_moment
     from booth.times import parse_time
 
-    return SystemClock().now() if text is None else parse_time(text)
+    if text is not None:
+        return parse_time(text)
+    return max(SystemClock().now(), newest_moment(store) if store is not None else 0)
 
 
 def _register() -> None:
-    from booth.cli import air, check, demo, event, init, record, replay, run, status, trace, verify
+    if app.registered_commands:
+        return  # called before in this process
+    from booth.cli import air, check, demo, event, init, record, redact, rejudge, replay, run, status, trace, verify
 
-    for module in (demo, init, check, run, replay, event, status, record, trace, verify, air):
+    for module in (demo, init, check, run, replay, event, redact, status, record, trace, rejudge, verify, air):
         module.register(app)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import typer
 
 from booth.cli.app import CONFIG, ConfigOption, JsonOption, emit, read_shop
+from booth.cli.text import say
 
 
 def register(app: typer.Typer) -> None:
@@ -37,16 +38,18 @@ def check(config: ConfigOption = CONFIG, json_: JsonOption = False) -> None:
 
 
 def _print(shop, rows: list) -> None:
+    """A limit a line, under it its source; a source that several limits in a row share stands once, under the last."""
     from itertools import groupby
 
-    typer.echo(
+    say(
         f"{shop.site.name}{' (invented data)' if shop.site.invented else ''}: {len(shop.booths)} booths, "
         f"{len(shop.coatings)} coatings, {len(shop.processes)} processes; no mistakes"
     )
     for file, group in groupby(rows, key=lambda row: row.file):
         typer.echo(f"\n{file}")
-        for row in group:
-            us = f"  ({row.us})" if row.us != row.metric else ""
-            typer.echo(f"  {row.key}: {row.metric}{us}")
-            if row.source:
-                typer.echo(f"      {row.source}")
+        for source, limits in groupby(group, key=lambda row: row.source):
+            for row in limits:
+                us = f" ({row.us})" if row.us != row.metric else ""
+                say(f"{row.key}: {row.metric}{us}", 2, 4)
+            if source:
+                say(f"– {source}", 6)

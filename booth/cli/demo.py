@@ -17,7 +17,7 @@ def register(app: typer.Typer) -> None:
 def demo(
     out: Annotated[Path, typer.Option(help="A folder for the configuration, the store, the documents and the hidden truth.")],
     seed: Annotated[int, typer.Option(help="Another seed is another day's noise.")] = 1,
-    plain: Annotated[bool, typer.Option(help="Lines instead of the live view.")] = False,
+    plain: Annotated[bool, typer.Option("--plain", help="Lines instead of the live view.")] = False,
     broker: Annotated[
         bool, typer.Option(help="Over a real broker; --no-broker decodes the same messages in this process.")
     ] = True,

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from booth.cli.app import CONFIG, STORE, ConfigOption, JsonOption, StoreOption, UsageError, emit, read_shop
+from booth.cli.app import CONFIG, STORE, ConfigOption, JsonOption, StoreOption, UsageError, emit, moment, read_shop
 
 
 def register(app: typer.Typer) -> None:
@@ -25,6 +25,7 @@ def event(
     json_: JsonOption = False,
 ) -> None:
     """Put an event into the journal. An event is never changed: a correction is an event of its own."""
+    from booth.cli.event_checks import refuse
     from booth.clocks import SystemClock
     from booth.intake import remember_config
     from booth.shop.admission import unknown_name
@@ -42,8 +43,10 @@ def event(
     if problem:
         raise EventError(problem)
     with Store.open(store, create=True) as opened:
+        if taken.time > moment(None, opened) + shop.site.judging.future_tolerance:
+            raise EventError(f"{kind}: {time} is in the future; write when it happened, or leave --time out")
         remember_config(opened, shop, now)
-        _refuse_own_concession(taken, opened)
+        refuse(taken, shop, opened, now)
         entry = opened.journal.append([Draft(taken.kind, taken.body, taken.time, now, "cli", taken.id, taken.private)])[0].entry
     if json_:
         emit({"seq": entry.seq, "id": entry.id, "hash": entry.hash})
@@ -63,18 +66,3 @@ def _fact(text: str) -> tuple[str, object]:
         except ValueError:
             raise UsageError(f'{key}: {value!r} is not JSON; write for example {key}=\'{{"flow": "32 gallon/min"}}\'') from None
     return key, value
-
-
-def _refuse_own_concession(taken, opened) -> None:
-    """A concession or release isn't given by the one who sprayed the van."""
-    from booth.judge.ledger import Ledger
-    from booth.shop.events import EventError
-
-    if taken.kind not in ("concession", "release"):
-        return
-    job = Ledger(opened.journal.entries()).job(taken.body["vehicle"])
-    if job is None:
-        raise EventError(f"{taken.kind}: no job was opened for {taken.body['vehicle']!r}; write the number as it was opened")
-    sprayed = {run.by for round_ in job.rounds for run in round_.runs if run.by}
-    if taken.private.get("by") in sprayed:
-        raise EventError(f"{taken.kind}: {taken.private['by']} sprayed this van; it takes somebody else")

@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Annotated
 
 import typer
 
 from booth.cli.app import CONFIG, STORE, ConfigOption, JsonOption, StoreOption, emit, moment, read_shop
+from booth.cli.text import cautions, say, when
+
+When = Callable[[str | None], str]
 
 
 def register(app: typer.Typer) -> None:
@@ -14,7 +18,7 @@ def register(app: typer.Typer) -> None:
 
 
 def status(
-    at: Annotated[str | None, typer.Option("--at", help="As of this moment (RFC 3339); now, if left out.")] = None,
+    at: Annotated[str | None, typer.Option(help="As of this moment (RFC 3339); now, if left out.")] = None,
     config: ConfigOption = CONFIG,
     store: StoreOption = STORE,
     json_: JsonOption = False,
@@ -25,49 +29,99 @@ def status(
 
     shop = read_shop(config)
     with Store.open(store) as opened:
-        found = build_status(shop, opened, moment(at))
+        found = build_status(shop, opened, moment(at, opened))
     emit(found) if json_ else _print(found, shop)
 
 
 def _print(found: dict, shop) -> None:
-    from booth.times import clock, parse_time
+    from booth.times import parse_time, to_datetime
+
+    as_of, zone = parse_time(found["at"]), shop.site.zone
+    typer.echo(f"{found['site']}, {to_datetime(as_of, zone):%Y-%m-%d %H:%M:%S} {shop.site.time_zone}")
 
     def local(text: str | None) -> str:
-        return "–" if text is None else clock(parse_time(text), shop.site.zone)
+        return when(text, zone, as_of)
 
-    typer.echo(f"{found['site']}, {clock(parse_time(found['at']), shop.site.zone, seconds=True)} {shop.site.time_zone}")
     for booth in found["booths"].values():
-        typer.echo(f"\n{booth['name']} ({booth['kind']}): {', '.join(booth['vans']) or 'empty'}")
-        for name, value in booth["points"].items():
-            old = (
-                ""
-                if value["usable"]
-                else f"   not usable: {'last heard ' + local(value['time']) if value['time'] else 'never heard'}"
-            )
-            typer.echo(f"  {name:<18} {value['text']:>12}{old}")
+        _print_booth(booth, local)
     for job in found["open_jobs"]:
-        typer.echo(
-            f"\n{job['vehicle']} open, round {job['round']}, {job['step'] or 'between steps'}; so far {job['verdict_so_far']}"
-        )
-        for sentence in job["missed"]:
-            typer.echo(f"  missed: {sentence}")
-        for window in job["windows"]:
-            typer.echo(
-                f"  {window['requirement']:<32} not before {local(window['earliest'])}, not after {local(window['latest'])}"
-            )
-    typer.echo(f"\nAlarms: {len(found['alarms']) or 'none standing'}")
-    for alarm in found["alarms"]:
-        typer.echo(
-            f"  {local(alarm['raised'])} {alarm['priority'].upper()} {alarm['vehicle'] or alarm['booth']} ({alarm['state']})"
-        )
-        typer.echo(f"    {alarm['sentence']}")
-    for row in found["instruments"]:
-        typer.echo(f"  {row['point']} ({row['instrument']}): {'; '.join(row['says'])}")
-    counts = found["quarantine"]["counts"]
-    typer.echo(
-        f"\nSet aside as unusable: {sum(counts.values())}"
-        + "".join(f"\n  {reason}: {number}" for reason, number in counts.items())
+        _print_job(job, local)
+    if not found["open_jobs"]:
+        typer.echo("\nNo job is open")
+    _print_alarms(found["alarms"], local)
+    _print_instruments(found["instruments"], local)
+    _print_quarantine(found["quarantine"])
+    typer.echo(f"\nJournal: {found['journal']['entries']} entries, head\n  {found['journal']['head']}")
+    cautions(shop.cautions[:1])
+
+
+def _print_booth(booth: dict, local: When) -> None:
+    """Two points a line; a booth that nothing is heard of has no values to show."""
+    typer.echo()
+    says = f"{booth['name']} ({booth['kind']}): {', '.join(booth['vans']) or 'empty'}"
+    if not any(value["usable"] for value in booth["points"].values()):
+        say(f"{says}; {'never heard' if booth['last_heard'] is None else 'last heard ' + local(booth['last_heard'])}")
+        return
+    say(says)
+    cells = [f"{name:<18}{_value(value):>14}" for name, value in booth["points"].items()]
+    for left, right in zip(cells[::2], [*cells[1::2], ""], strict=False):
+        typer.echo(f"  {left:<36}{right}".rstrip())
+
+
+def _value(value: dict) -> str:
+    if value["usable"] or value["time"] is None:
+        return value["text"]
+    return "not usable"
+
+
+def _print_job(job: dict, local: When) -> None:
+    typer.echo()
+    heard = "" if job["heard"] else f", last heard {local(job['last_heard'])}"
+    where = f" in {job['booth']}" if job["booth"] else ""
+    say(
+        f"{job['vehicle']}{where}: open since {local(job['opened'])}{heard}; {job['process']}, round {job['round']}, "
+        f"{job['step'] or 'between steps'}; so far {job['verdict_so_far']}"
     )
-    for one in found["quarantine"]["recent"]:
-        typer.echo(f"    {one['sentence']}")
-    typer.echo(f"Journal: {found['journal']['entries']} entries, head {found['journal']['head']}")
+    for sentence in job["missed"]:
+        say(f"missed: {sentence}", 2)
+    for window in job["windows"] if job["heard"] else ():
+        ends = [f"{word} {local(window[end])}" for end, word in ENDS.items() if window[end] is not None]
+        if ends:
+            say(f"{window['requirement']}: {', '.join(ends)}", 2)
+
+
+ENDS = {"earliest": "not before", "latest": "not after"}
+
+
+def _print_alarms(alarms: list[dict], local: When) -> None:
+    typer.echo(f"\nAlarms: {len(alarms) or 'none standing'}")
+    for alarm in alarms:
+        about = alarm["vehicle"] or alarm["booth"]
+        say(f"{local(alarm['raised'])} {alarm['priority'].upper()} {about} ({alarm['state']}), {alarm['alarm']}", 2)
+        say(alarm["sentence"], 4)
+        if alarm["what_to_do"]:
+            say(f"To do: {alarm['what_to_do']}", 4)
+
+
+def _print_instruments(rows: list[dict], local: When) -> None:
+    """Those of one booth that have the same to say, together."""
+    together: dict[tuple[str, str], list[str]] = {}
+    for row in rows:
+        booth, _, point = row["point"].partition("/")
+        says = "; ".join(f"silent since {local(row['last_heard'])}" if one == "silent" else one for one in row["says"])
+        together.setdefault((booth, says), []).append(f"{point} ({row['instrument']})")
+    typer.echo(f"\nInstruments: {f'{len(rows)} with something to say' if rows else 'all heard, all calibrated'}")
+    for (booth, says), points in together.items():
+        say(f"{booth}, {says}: {', '.join(points)}", 2)
+
+
+def _print_quarantine(quarantine: dict) -> None:
+    counts = quarantine["counts"]
+    typer.echo(f"\nSet aside as unusable: {sum(counts.values()) or 'nothing'}")
+    for reason, number in counts.items():
+        typer.echo(f"  {number:>6} {reason}")
+    if quarantine["recent"]:
+        typer.echo("  The latest:")
+    for one in quarantine["recent"]:
+        named = one["sentence"].startswith(one["origin"])
+        say(one["sentence"] if named else f"{one['origin']}: {one['sentence']}", 4)

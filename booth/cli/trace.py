@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from booth.cli.app import STORE, JsonOption, StoreOption, UsageError, emit
+from booth.cli.text import say
 
 
 def register(app: typer.Typer) -> None:
@@ -30,6 +31,8 @@ def trace(
 
     if sum(option is not None for option in (lot, booth, near)) != 1:
         raise UsageError('say what to trace by; write --lot "H-7731", --booth north, or --near TV-4103')
+    if booth is None and (from_ or to):
+        raise UsageError("--from and --to belong to --booth; write --booth north --from … --to …, or leave them out")
     with Store.open(store) as opened:
         ledger = Ledger(opened.journal.entries())
     if lot is not None:
@@ -37,10 +40,12 @@ def trace(
     elif booth is not None:
         found = vehicles_in_booth(ledger, booth, parse_time(from_) if from_ else 0, parse_time(to) if to else 2**62)
     else:
+        if ledger.job(near) is None:
+            raise UsageError(f"no job was opened for {near!r}; known vehicles: {', '.join(ledger.vehicles) or 'none yet'}")
         found = near_vehicle(ledger, near)
     if json_:
         emit({"vehicles": [{"vehicle": vehicle, "because": because} for vehicle, because in found.items()]})
         return
     for vehicle, because in found.items():
-        typer.echo(f"{vehicle}: {'; '.join(because)}")
+        say(f"{vehicle}: {'; '.join(because)}")
     typer.echo(f"{len(found)} vehicle{'s' if len(found) != 1 else ''}")

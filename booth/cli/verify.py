@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Annotated
 
 import typer
 
-from booth.cli.app import CONFIG, STORE, ConfigOption, JsonOption, StoreOption, emit
+from booth.cli.app import CONFIG, STORE, ConfigOption, JsonOption, StoreOption, UsageError, emit, read_shop
+from booth.cli.text import say
+
+SHOWN = 12
 
 
 def register(app: typer.Typer) -> None:
@@ -23,23 +27,32 @@ def verify(
 ) -> None:
     """Check the journal's chain and the evidence's hashes; or a record against them. Exit code 1 when something is broken."""
     from booth.store import Store
-    from booth.verifying import verify_evidence, verify_record
+    from booth.verifying import read_record, verify_evidence, verify_record
 
+    if head is not None and not re.fullmatch(r"\s*[0-9a-fA-F]{64}\s*", head):
+        raise UsageError(f"--head {head!r} is not a SHA-256; write its 64 hexadecimal digits, as 'booth verify' printed them")
+    record = None if document is None else read_record(document)
     with Store.open(store) as opened:
         found = opened.journal.verify(head)
         problems = list(found.problems)
         checked, broken = verify_evidence(opened) if found.ok else (0, [])
         problems += broken
-        if document is not None:
-            problems += verify_record(opened, document, found)
+        if record is not None and found.ok:
+            problems += verify_record(read_shop(config), opened, record)
     result = {"ok": not problems, "entries": found.entries, "head": found.head, "evidence_checked": checked, "problems": problems}
     if json_:
         emit(result)
     else:
-        for problem in problems:
-            typer.echo(problem)
-        typer.echo(f"{found.entries} entries, head {found.head}")
-        typer.echo(f"{checked} evidence hashes checked")
-        typer.echo("broken" if problems else "whole")
+        _print(result)
     if problems:
         raise SystemExit(1)
+
+
+def _print(result: dict) -> None:
+    for problem in result["problems"][:SHOWN]:
+        say(problem)
+    if len(result["problems"]) > SHOWN:
+        typer.echo(f"… and {len(result['problems']) - SHOWN} more; --json has them all")
+    typer.echo(f"{result['entries']} entries, head\n  {result['head']}")
+    typer.echo(f"{result['evidence_checked']} evidence hashes checked")
+    typer.echo("whole" if result["ok"] else "broken")

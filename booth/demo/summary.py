@@ -4,25 +4,28 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import typer
+
+from booth.cli.text import cautions, say
 from booth.demo.shift import Shift
 
 
 def print_summary(shift: Shift, out: Path) -> None:
-    """80 columns, one block a van."""
-    from rich.console import Console
-    from rich.padding import Padding
-
-    console = Console(highlight=False, soft_wrap=False)
-    console.print()
+    """One block a van."""
     for vehicle, record in shift.records.items():
-        console.print(
-            f"{vehicle}  {record['verdict'].upper()}  {record['process']['name']}, {record['job']['outcome']}", style="bold"
+        typer.secho(
+            f"\n{vehicle}  {record['verdict'].upper()}  {record['process']['name']}, {record['job']['outcome']}", bold=True
         )
         for sentence in record["summary"]:
-            console.print(Padding(sentence, (0, 0, 0, 4)))
-    console.print(f"\n{shift.shop.site.name} is invented, and so is every value above.")
-    console.print(f"Documents: {shift.documents}/ (pdf, html, json for each van)")
-    console.print(f"Store:     {out / 'store'}   Configuration: {out / 'config'}   Hidden truth: {out / 'truth.json'}")
-    console.print(f"Took {shift.seconds:.0f} s, at most {shift.peak_memory_mb:.0f} MB.")
-    for caution in shift.shop.cautions:
-        console.print(f"! {caution}", style="dim")
+            say(sentence, 4)
+    typer.echo()
+    say(f"{shift.shop.site.name} is invented, and so is every value above.")
+    for what, where in (
+        ("Documents", f"{shift.documents}/ (pdf, html, json for each van)"),
+        ("Store", out / "store"),
+        ("Configuration", out / "config"),
+        ("Hidden truth", out / "truth.json"),
+    ):
+        typer.echo(f"  {what + ':':<15}{where}")
+    typer.echo(f"Took {shift.seconds:.0f} s, at most {shift.peak_memory_mb:.0f} MB.")
+    cautions(shift.shop.cautions)

@@ -12,10 +12,10 @@ from booth.times import HOUR, clock, duration_text
 from booth.units import show
 
 REFRESH_S = 0.2
-SHOWN = (("air_temperature", "air"), ("relative_humidity", "humidity"), ("air_velocity", "velocity"))
+SHOWN = ("air_temperature", "relative_humidity", "air_velocity")
 WAITING = {  # kind -> before its earliest, before its latest, past its latest, and what has been reached
-    "flash_minimum": ("next coat not before {}", "", "", "flash-off time reached"),
-    "flash_maximum": ("", "next coat within {}", "next coat {} late", ""),
+    "flash_minimum": ("coat not before {}", "", "", "flash-off time reached"),
+    "flash_maximum": ("", "coat within {}", "coat {} late", ""),
     "bake_start": ("bake not before {}", "bake within {}", "bake {} late", ""),
     "heat_up": ("", "part at heat within {}", "part at heat {} late", ""),
     "dwell": ("dwell {} more", "", "", "dwell reached"),
@@ -91,38 +91,36 @@ def screen(shop: Shop, logger: Logger, now: int):
 
 
 def _booths(shop: Shop, logger: Logger, now: int):
+    from rich.box import SIMPLE_HEAD
     from rich.table import Table
 
-    table = Table(expand=True, pad_edge=False)
-    for heading in ("booth", "mode", "air", "van", "step", "next"):
-        table.add_column(heading, overflow="fold")
+    table = Table(expand=True, pad_edge=False, box=SIMPLE_HEAD)
+    for heading in ("booth", "air", "van", "step"):
+        table.add_column(heading, no_wrap=True)
+    table.add_column("next", ratio=1)
     for booth_id, booth in shop.booths.items():
-        if booth.mode_point is None:
-            continue
-        mode = logger.watch.readings.latest(f"{booth_id}/{booth.mode_point}")
-        words = booth.points[booth.mode_point].words or ()
-        vans = [van["vehicle"] for van in logger.watch.ledger.loaded(booth_id)]
-        for index, vehicle in enumerate(vans or [""]):
-            first = index == 0
-            table.add_row(
-                booth.name if first else "",
-                words[int(mode[1])] if first and mode else "",
-                _air(booth_id, booth, logger) if first else "",
-                vehicle or "empty",
-                _step(vehicle, logger),
-                _next(vehicle, logger, shop, now),
-            )
+        if booth.mode_point is not None:
+            loaded = [van["vehicle"] for van in logger.watch.ledger.loaded(booth_id)]
+            for index, vehicle in enumerate(loaded or [""]):
+                room = (_name(booth_id, booth, logger), _air(booth_id, booth, logger)) if index == 0 else ("", "")
+                table.add_row(*room, vehicle or "empty", _step(vehicle, logger), _next(vehicle, logger, shop, now))
     return table
 
 
+def _name(booth_id: str, booth, logger: Logger) -> str:
+    """The booth, and under it what it is doing."""
+    mode = logger.watch.readings.latest(f"{booth_id}/{booth.mode_point}")
+    words = booth.points[booth.mode_point].words or ()
+    return f"{booth.name}\n{words[int(mode[1])] if mode else 'mode unknown'}"
+
+
 def _air(booth_id: str, booth, logger: Logger) -> str:
-    parts = []
-    for measure, _ in SHOWN:
+    shown = []
+    for measure in SHOWN:
         for name in booth.measuring(measure)[:1]:
             newest = logger.watch.readings.latest(f"{booth_id}/{name}")
-            if newest:
-                parts.append(show(newest[1], booth.points[name].kind))
-    return "  ".join(parts)
+            shown.append(show(newest[1], booth.points[name].kind) if newest else "–")
+    return "  ".join(shown[:2]) + "\n" + "  ".join(shown[2:])
 
 
 def _step(vehicle: str, logger: Logger) -> str:
@@ -130,14 +128,14 @@ def _step(vehicle: str, logger: Logger) -> str:
     if job is None:
         return ""
     running = [run for run in job.round.runs if run.end is None]
-    return running[-1].step if running else "between steps"
+    return running[-1].step if running else "between"
 
 
 def _next(vehicle: str, logger: Logger, shop: Shop, now: int) -> str:
     """The nearest window: how long until the next thing may and must be done."""
     windows = [seen.finding for (name, _), seen in logger.watch.seen.items() if name == vehicle]
     open_windows = [one for one in windows if not one.final and one.kind in WAITING and one.window is not None]
-    return "\n".join(_countdown(one, now) for one in open_windows[:2])
+    return "\n".join(told for one in open_windows if (told := _countdown(one, now)))
 
 
 def _countdown(finding: Finding, now: int) -> str:
@@ -145,8 +143,8 @@ def _countdown(finding: Finding, now: int) -> str:
     before, within, late, reached = WAITING[finding.kind]
     if earliest is not None and earliest > now:
         return before.format(duration_text(earliest - now))
-    if latest is None:
-        return reached
+    if latest is None:  # with neither end the clock hasn't begun
+        return reached if earliest is not None else ""
     return (within if latest > now else late).format(duration_text(abs(latest - now)))
 
 

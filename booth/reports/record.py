@@ -7,73 +7,29 @@ opened, and shows beside each finding what was issued at the time.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import Any
 
 import booth
-from booth.alarms.transition import read_transition
-from booth.judge.assess import Assessment, RoundAssessment, StepAssessment, assess, cases, requirements
-from booth.judge.facts import Calibration, Job, Saying
+from booth.judge.assess import Assessment, RoundAssessment, StepAssessment, cases, requirements
 from booth.judge.finding import Finding, Verdict
-from booth.judge.gather import Case, Gatherer
-from booth.judge.ledger import Ledger
-from booth.shop.promises import Promises
-from booth.shop.shop import Shop, load_shop
-from booth.store import Entry, Store
+from booth.judge.gather import Case
+from booth.reports import record_papers as papers
+from booth.reports.judged import Judged, judge_vehicle
 from booth.times import format_time
 from booth.units import KINDS
 
-
-class NoSuchVehicle(LookupError):
-    """No job was ever opened for this vehicle."""
-
-
-@dataclass(frozen=True)
-class Judged:
-    """A job with everything that a document about it is made of."""
-
-    shop: Shop
-    store: Store
-    ledger: Ledger
-    job: Job
-    assessment: Assessment
-    gatherer: Gatherer
-    promises: Promises
-    as_of: int
-
-
-def judge_vehicle(shop: Shop, store: Store, vehicle: str, as_of: int, known_by: int | None = None) -> Judged:
-    """The vehicle's job, judged from the store as of a moment. Raises NoSuchVehicle."""
-    ledger = Ledger(store.journal.entries())
-    job = ledger.job(vehicle)
-    if job is None:
-        known = ", ".join(ledger.vehicles) or "none yet"
-        raise NoSuchVehicle(f"no job was opened for {vehicle!r}; known vehicles: {known}")
-    own = shop_of(store, job, shop)
-    promises = Promises(own)
-    gatherer = Gatherer(own, ledger, store.readings, as_of, known_by)
-    return Judged(own, store, ledger, job, assess(job, promises, gatherer), gatherer, promises, as_of)
-
-
-def shop_of(store: Store, job: Job, current: Shop) -> Shop:
-    """The configuration under which the job was opened, out of the journal; the current one where it is the same."""
-    if job.config_sha256 is None or job.config_sha256 == current.sha256:
-        return current
-    for entry in store.journal.entries(kinds=["config"]):
-        if entry.body["sha256"] == job.config_sha256:
-            return load_shop(entry.body["files"])
-    return current
+__all__ = ["build_record", "judge_vehicle"]
 
 
 def build_record(judged: Judged) -> dict[str, Any]:
     """The record of the contract (docs/record.md)."""
     job, shop = judged.job, judged.shop
     process = shop.processes[job.process]
-    alarms = list(_alarms(judged))
     verification = judged.store.journal.verify()
     return {
         "vehicle": job.vehicle,
         "issued": format_time(judged.as_of),
+        "known_by": _time(judged.gatherer.known_by),
         "site": {"name": shop.site.name, "invented": shop.site.invented, "time_zone": shop.site.time_zone},
         "job": {
             "process": job.process,
@@ -86,34 +42,16 @@ def build_record(judged: Judged) -> dict[str, Any]:
         "verdict": judged.assessment.verdict.value,
         "summary": list(_summary(judged.assessment)),
         "rounds": [_round(judged, one) for one in judged.assessment.rounds],
-        "checks": [
-            {"check": one.check, "result": one.result, "time": format_time(one.time), "by": one.by, "values": dict(one.values)}
-            for round_ in job.rounds
-            for one in round_.checks
-        ],
-        "lots": list(_lots(judged)),
-        "mixes": list(_mixes(judged)),
-        "film": [
-            {
-                "step": one.step,
-                "zone": one.zone,
-                "value": one.value,
-                "gauge": one.gauge,
-                "time": format_time(one.time),
-                "by": one.by,
-            }
-            for round_ in job.rounds
-            for one in round_.films
-        ],
-        "alarms": alarms,
-        "concessions": [_saying(one) | {"requirement": one.about} for one in _sayings(job, "concession")],
-        "corrections": [
-            _saying(one) | {"corrects": one.about, "what": _what(judged, one.about), "set": dict(one.set)}
-            for one in _sayings(job, "correction")
-        ],
-        "releases": [_saying(one) for one in _sayings(job, "release")],
-        "notes": [{"text": one.text, "by": one.by, "time": format_time(one.time)} for one in _sayings(job, "note")],
-        "instruments": list(_instruments(judged)),
+        "checks": papers.checks(job),
+        "lots": papers.lots(judged),
+        "mixes": papers.mixes(judged),
+        "film": papers.films(job),
+        "alarms": papers.alarms(judged),
+        "concessions": papers.concessions(job),
+        "corrections": papers.corrections(judged),
+        "releases": papers.releases(job),
+        "notes": papers.notes(job),
+        "instruments": list(papers.instruments(judged)),
         "process": {
             "id": job.process,
             "name": process.name,
@@ -176,7 +114,7 @@ def _step(judged: Judged, step: StepAssessment, case: Case, assessed: RoundAsses
 
 def _finding(judged: Judged, finding: Finding, case: Case, assessed: RoundAssessment, issued: dict) -> dict[str, Any]:
     requirement = next(one for one in requirements(case, judged.promises) if one.id == finding.requirement)
-    concessions = [one.about for one in _sayings(judged.job, "concession")]
+    concessions = [one.about for one in papers.sayings(judged.job, "concession")]
     window = finding.window
     return {
         "requirement": finding.requirement,
@@ -250,7 +188,7 @@ def _evidence_hash(judged: Judged, requirement, case: Case) -> str:
 def _issued(judged: Judged, number: int) -> dict[tuple[str, str], dict[str, Any]]:
     """What was issued at each step's end, by (step, requirement); of several the last."""
     found = {}
-    for entry in judged.store.journal.entries(vehicle=judged.job.vehicle, kinds=["finding"]):
+    for entry in judged.entries("finding"):
         if entry.body["round"] == number:
             for one in entry.body["findings"]:
                 said = {"verdict": one["verdict"], "sentence": one["sentence"], "recorded": format_time(entry.recorded)}
@@ -265,7 +203,7 @@ def _summary(assessment: Assessment) -> Iterator[str]:
     unproven = [one for one in last.findings if one.verdict is Verdict.UNPROVEN]
     for one in missed:
         remedy = last.remedied.get(one.requirement)
-        yield f"{one.step}: {one.sentence}{f' Remedied by {remedy}.' if remedy else '.'}"
+        yield f"{one.step}: {one.sentence}.{f' Remedied by {remedy}.' if remedy else ''}"
     if 0 < len(unproven) <= 4:
         for one in unproven:
             yield f"{one.step}: {one.sentence}."
@@ -274,105 +212,6 @@ def _summary(assessment: Assessment) -> Iterator[str]:
         yield f"{len(unproven)} requirements are unproven, in {steps}."
     if not missed and not unproven:
         yield f"All {len(last.findings)} requirements were met." if last.findings else "Nothing has been judged yet."
-
-
-def _lots(judged: Judged) -> Iterator[dict[str, Any]]:
-    steps_of: dict[str, list[str]] = {}
-    for round_ in judged.job.rounds:
-        for run in round_.runs:
-            if run.mix:
-                steps_of.setdefault(run.mix, []).append(run.step)
-    for name, steps in steps_of.items():
-        mix = judged.ledger.mix(name)
-        for component, lot in (mix.lots if mix else {}).items():
-            yield {"coating": mix.coating, "component": component, "lot": lot, "mix": name, "steps": steps}
-
-
-def _mixes(judged: Judged) -> Iterator[dict[str, Any]]:
-    names = dict.fromkeys(run.mix for round_ in judged.job.rounds for run in round_.runs if run.mix)
-    for name in names:
-        mix = judged.ledger.mix(name)
-        if mix is not None:
-            yield {
-                "mix": mix.mix,
-                "coating": mix.coating,
-                "time": format_time(mix.time),
-                "by": mix.by,
-                "pot": mix.pot,
-                "lots": dict(mix.lots),
-            }
-
-
-def _alarms(judged: Judged) -> Iterator[dict[str, Any]]:
-    """Each alarm about this vehicle with when it was raised, seen and gone."""
-    found: dict[str, dict[str, Any]] = {}
-    for entry in judged.store.journal.entries(vehicle=judged.job.vehicle, kinds=["alarm"]):
-        _add_alarm(found, entry)
-    yield from found.values()
-
-
-def _add_alarm(found: dict[str, dict[str, Any]], entry: Entry) -> None:
-    move = read_transition(entry.body, entry.private)
-    row = found.get(move.alarm_id)
-    if row is None or move.before.value == "normal":
-        key = move.alarm_id if row is None else f"{move.alarm_id} at {format_time(move.at)}"
-        row = {
-            "alarm": move.alarm_id,
-            "raised": format_time(move.at),
-            "acknowledged": None,
-            "acknowledged_by": None,
-            "returned": None,
-        }
-        found[key] = found[move.alarm_id] = row
-    condition = move.condition
-    row |= {
-        "priority": condition.priority,
-        "requirement": condition.requirement,
-        "step": condition.step,
-        "sentence": condition.sentence,
-        "state": move.after.value,
-    }
-    if move.cause.value == "acknowledge":
-        row |= {"acknowledged": format_time(move.at), "acknowledged_by": entry.private.get("by")}
-    elif move.after.value in ("normal", "returned_unacknowledged", "out_of_service"):
-        row["returned"] = format_time(move.at)
-
-
-def _instruments(judged: Judged) -> Iterator[dict[str, Any]]:
-    """The instruments that the record rests on, each with its calibration in force."""
-    used: dict[str, None] = {}
-    for round_ in judged.job.rounds:
-        for case in cases(judged.job, judged.shop.processes[judged.job.process], round_):
-            for requirement in requirements(case, judged.promises):
-                used |= dict.fromkeys(judged.gatherer.points(requirement, case))
-    for name in sorted(used):
-        booth_id, _, point_id = name.partition("/")
-        point = judged.shop.booths[booth_id].points[point_id]
-        known = [one for one in judged.ledger.calibrations(name) if one.time <= judged.as_of]
-        yield {
-            "point": name,
-            "name": point.instrument.name,
-            "type": point.instrument.type,
-            "expanded_uncertainty": point.instrument.expanded_uncertainty,
-            "calibration": _calibration(known[-1]) if known else None,
-        }
-
-
-def _calibration(one: Calibration) -> dict[str, Any]:
-    return {"time": format_time(one.time), "result": one.result, "valid_until": format_time(one.valid_until)}
-
-
-def _sayings(job: Job, kind: str) -> list[Saying]:
-    return [one for one in job.sayings if one.kind == kind]
-
-
-def _saying(one: Saying) -> dict[str, Any]:
-    return {"reason": one.text, "by": one.by, "time": format_time(one.time)}
-
-
-def _what(judged: Judged, entry_id: str | None) -> str:
-    entry = judged.store.journal.find(entry_id or "")
-    return f"{entry.kind} of {format_time(entry.effective)}" if entry else "an entry that isn't here"
 
 
 def _time(us: int | None) -> str | None:

@@ -12,7 +12,7 @@ from booth.judge.finding import Finding
 from booth.judge.series import Series
 from booth.judge.track import combine
 from booth.physics.moist_air import dew_point_c
-from booth.reports.record import Judged
+from booth.reports.judged import Judged
 from booth.reports.traces import Band, LimitSpan, Line, Mark, Panel, Traces
 from booth.shop.room import Booth
 from booth.times import MINUTE

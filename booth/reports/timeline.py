@@ -105,8 +105,6 @@ def _window_words(window: Mark, words: str, left: float, right: float, middle: f
         shape = svg.verdict_shape(window.verdict, left - 10, middle, 12)
         return shape + svg.text(left - 19, middle + 4, words, text_anchor="end")
     words = svg.shorten(words, right - left - 40)
-    backing = svg.tag(
-        "rect", x=left + 8, y=middle - 8, width=svg.width_of(words) + 28, height=16, fill="#ffffff", cls="paper"
-    )
+    backing = svg.tag("rect", x=left + 8, y=middle - 8, width=svg.width_of(words) + 28, height=16, fill="#ffffff", cls="paper")
     shape = svg.verdict_shape(window.verdict, left + 18, middle, 12)
     return backing + shape + svg.text(left + 28, middle + 4, words)

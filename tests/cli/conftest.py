@@ -1,0 +1,90 @@
+"""One demonstration shift, run once as a user would run it, for every test that reads what it left behind."""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from tests.cli.commands import Said, booth
+
+GIVEN_UP_AFTER_S = 300
+END = "2026-07-13T19:00:00Z"
+
+
+@dataclass(frozen=True)
+class Demo:
+    """What `booth demo` left, and how it went."""
+
+    folder: Path
+    verdicts: dict[str, str]
+    peak_memory_mb: float
+    seconds: float
+
+    @property
+    def config(self) -> Path:
+        return self.folder / "config"
+
+    @property
+    def store(self) -> Path:
+        return self.folder / "store"
+
+    @property
+    def vehicles(self) -> list[str]:
+        return sorted(self.verdicts)
+
+    def truth(self) -> dict:
+        return json.loads((self.folder / "truth.json").read_text(encoding="utf-8"))
+
+    def record(self, vehicle: str) -> dict:
+        return json.loads((self.folder / "documents" / f"{vehicle}.json").read_text(encoding="utf-8"))
+
+    def booth(self, *args: str | Path) -> Said:
+        return booth(*args, config=self.config, store=self.store)
+
+    def copy_of_store(self, folder: Path) -> Path:
+        """A store to break."""
+        return Path(shutil.copytree(self.store, folder / "store"))
+
+
+@pytest.fixture(scope="session")
+def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
+    folder = tmp_path_factory.mktemp("demo") / "out"
+    said = folder.with_name("said.json")
+    begun = time.monotonic()
+    with said.open("wb") as out:
+        process = subprocess.Popen([sys.executable, "-m", "booth", "demo", "--json", "--out", str(folder)], stdout=out)
+        memory_mb = _ended(process)
+    assert process.returncode == 0
+    return Demo(folder, json.loads(said.read_text(encoding="utf-8")), memory_mb, time.monotonic() - begun)
+
+
+def _ended(process: subprocess.Popen) -> float:
+    """The largest resident size in MB that it or any process under it had (getrusage(2): ru_maxrss in kB on Linux)."""
+    deadline = time.monotonic() + GIVEN_UP_AFTER_S
+    while time.monotonic() < deadline:
+        pid, status, used = os.wait4(process.pid, os.WNOHANG)
+        if pid:
+            process.returncode = os.waitstatus_to_exitcode(status)
+            return used.ru_maxrss / 1024
+        time.sleep(0.2)
+    process.kill()
+    process.wait()
+    pytest.fail(f"the demonstration had not ended after {GIVEN_UP_AFTER_S} s")
+
+
+@pytest.fixture(autouse=True)
+def eighty_columns(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """As an ordinary terminal, and with none of the developer's own settings."""
+    monkeypatch.setenv("COLUMNS", "80")
+    for name in ("BOOTH_CONFIG", "BOOTH_STORE", "BOOTH_MQTT_PASSWORD"):
+        monkeypatch.delenv(name, raising=False)
+    yield
