@@ -62,7 +62,7 @@ def registry():
     """The one pint registry."""
     import pint
 
-    ureg = pint.UnitRegistry(cache_folder=":auto:")
+    ureg = pint.UnitRegistry(cache_folder=":auto:", on_redefinition="ignore")
     ureg.define("inH2O = 249.08891 * pascal = inwg = in_wg")  # water at 4 °C: the convention that documents state
     return ureg
 

@@ -29,8 +29,7 @@ def _decision(event: Event, store: Store) -> None:
     job = Ledger(store.journal.entries()).job(event.body["vehicle"])
     if job is None:
         raise EventError(f"{event.kind}: no job was opened for {event.body['vehicle']!r}; write the number as it was opened")
-    sprayed = {run.by for round_ in job.rounds for run in round_.runs if run.by}
-    if event.private.get("by") in sprayed:
+    if event.private.get("by") in job.sprayers:
         raise EventError(f"{event.kind}: {event.private['by']} sprayed this van; it takes somebody else")
 
 

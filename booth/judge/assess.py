@@ -96,8 +96,11 @@ def _remedied(findings: list[Finding], process: Process, round_: Round) -> dict[
 
 
 def _outcome(job: Job, round_: Round, findings: list[Finding], remedied: Mapping[str, str]) -> str:
-    """How the round ended: open, closed, released, released with concession, remedied. It never changes a verdict."""
-    said = [one for one in job.sayings if _within(one, round_, job)]
+    """How the round ended: open, closed, released, released with concession, remedied. It never changes a verdict.
+
+    What somebody said about a van that they sprayed themselves stands in the record and counts for nothing here.
+    """
+    said = [one for one in job.sayings if _within(one, round_, job) and one.by not in job.sprayers]
     conceded = any(one.kind == "concession" for one in said)
     if any(one.kind == "release" for one in said):
         return "released with concession" if conceded else "released"

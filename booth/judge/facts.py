@@ -67,7 +67,8 @@ class Run:
     passes: tuple[Pass, ...] = ()
     holds: tuple[tuple[int, int | None], ...] = ()
     mix: str | None = None
-    by: str | None = None
+    by: str | None = None  # who began it
+    hands: tuple[str, ...] = ()  # everybody who entered something about it, a handover too
 
 
 @dataclass(frozen=True)
@@ -162,6 +163,11 @@ class Job:
     rounds: tuple[Round, ...]
     places: tuple[Place, ...]
     sayings: tuple[Saying, ...]
+
+    @property
+    def sprayers(self) -> frozenset[str]:
+        """Whoever had a hand in a coat or another step of this van; a concession isn't theirs to give."""
+        return frozenset(hand for round_ in self.rounds for run in round_.runs for hand in run.hands)
 
     @property
     def round(self) -> Round:

@@ -50,7 +50,7 @@ def _films(facts: list[Fact]) -> Iterator[Film]:
 def _runs(facts: list[Fact]) -> list[Run]:
     by_step: dict[str, list[Fact]] = defaultdict(list)
     for fact in facts:
-        if fact.entry.kind in ("step-start", "step-end", "hold", "resume"):
+        if fact.entry.kind in ("step-start", "step-end", "hold", "resume", "handover"):
             by_step[fact.body["step"]].append(fact)
     runs = [run for step, own in by_step.items() if (run := _run(step, own)) is not None]
     return sorted(runs, key=lambda run: (run.start, run.step))
@@ -77,6 +77,7 @@ def _run(step: str, facts: list[Fact]) -> Run | None:
         holds=tuple(_holds(standing)),
         mix=next((fact.body["mix"] for fact in standing if fact.body.get("mix")), None),
         by=by,
+        hands=tuple(dict.fromkeys(fact.by for fact in standing if fact.by and fact.source == "entered")),
     )
 
 

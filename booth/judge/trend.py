@@ -1,7 +1,7 @@
 """Where a quantity is heading: a straight line by least squares through its latest readings, and when it meets a limit.
 
-Ordinary least squares as in any textbook (NIST/SEMATECH e-Handbook of Statistical Methods, 4.1.4.1): slope, its standard error, and
-the scatter about the line. A line is believed only where it stands clearly out of the scatter; a controlled quantity that swings
+Ordinary least squares (NIST/SEMATECH e-Handbook of Statistical Methods, 4.1.4.1): slope, its standard error, and scatter about
+the line. A line is believed only where it stands clearly out of the scatter; a controlled quantity that swings
 about its setpoint has no trend.
 """
 
@@ -22,12 +22,12 @@ WINDOW_US = 10 * MINUTE
 SHORTEST_US = 5 * MINUTE  # a step younger than this has its own settling to do
 FEWEST = 8  # readings; with fewer, the scatter about the line says little about it
 CLEAR_ERRORS = 3.0  # the slope is this many of its standard errors away from zero
-CLEAR_RISE = 4.0  # and the line rises by this many times the scatter: neighbouring readings share their errors, so errors alone flatter
+CLEAR_RISE = 4.0  # and it rises by this many times the scatter: neighbouring readings share errors, which flatters the slope
 
 
 @dataclass(frozen=True)
 class Trend:
-    """A fitted line: `value` at `at` (microseconds), `slope` and its standard `error` per second, `scatter` about it (one sigma)."""
+    """A fitted line: `value` at `at` (microseconds), `slope` and its standard `error` per second, `scatter` (one sigma)."""
 
     at: int
     value: float

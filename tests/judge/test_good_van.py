@@ -7,6 +7,7 @@ import pytest
 from booth.judge.finding import Finding, Verdict
 from booth.judge.judge import RULES
 from booth.judge.rules.climate import judge_climate
+from booth.shop.problems import ConfigError
 from booth.shop.requirement import KINDS
 from tests.judge.made_up import Van, at, good_van, shop
 
@@ -152,8 +153,8 @@ def test_an_instrument_whose_uncertainty_nobody_states_proves_nothing_under_a_gu
     guarded = ("site.toml", 'decision_rule = "simple"', 'decision_rule = "guarded"')
     silent = ("booths/north.toml", ', expanded_uncertainty = "0.03 m/s"', "")
     assert good_van(shop(guarded)).finding("sealer/booth:air_velocity").verdict is Verdict.MET
-    found = good_van(shop(guarded, silent)).finding("sealer/booth:air_velocity")
-    assert found.verdict is Verdict.UNPROVEN and found.uncertainty is None
+    with pytest.raises(ConfigError, match="a guarded decision rule judges by it"):  # so it doesn't even come to the judge
+        shop(guarded, silent)
     assert good_van(shop(silent)).finding("sealer/booth:air_velocity").verdict is Verdict.MET
 
 
@@ -180,3 +181,14 @@ def test_rework_opens_a_round_and_over_bake_adds_up() -> None:
     assert van.finding("bake/over_bake").sentence == (
         "The hottest part (lower) stood 2 h 22 min at or above 60.0 °C over 2 bakes (limit at most 2 h 00 min)"
     )
+
+
+@pytest.mark.parametrize(("who", "outcome"), [("badge-3", "released with concession"), ("badge-17", "closed"), ("badge-18", "closed")])
+def test_whoever_sprayed_the_van_cannot_release_it(who: str, outcome: str) -> None:
+    """ISO 9000's concession is given by somebody else than the one who did the work; a handover makes it theirs too."""
+    van = good_van()
+    van.tell("step-start", 1, step="sealer", by="badge-17")
+    van.tell("handover", 2, step="sealer", by="badge-18")
+    van.tell("concession", 300, requirement="bake/bake_start", by=who)
+    van.tell("release", 301, by=who)
+    assert van.assessment().rounds[0].outcome == outcome
