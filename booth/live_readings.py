@@ -7,11 +7,12 @@ from collections.abc import Iterable
 import numpy as np
 
 from booth.judge.series import Series
-from booth.store import Reading
+from booth.store import Reading, StoreError
 from booth.store.readings import Readings
 from booth.times import HOUR
 
 KEPT_US = 30 * HOUR  # a shift, the night after it, and the shift before
+FORGET_EVERY_US = HOUR
 
 
 class LiveReadings:
@@ -22,15 +23,13 @@ class LiveReadings:
         self._points: dict[str, _Column] = {}
 
     def add(self, readings: Iterable[Reading]) -> int | None:
-        """Take what was just committed; returns the earliest time that came out of order, None if all came in order."""
-        late = None
-        known = set(self._points)  # a column that is opened now comes out of the store with this batch in it
-        for reading in readings:
-            if reading.point not in known or reading.quality != "good" or reading.time < self._since:
-                continue
-            if self._points[reading.point].add(reading.time, reading.value):
-                late = reading.time if late is None else min(late, reading.time)
-        return late
+        """Take what was just committed; returns the earliest time in it, None where there is nothing."""
+        known = list(readings)
+        try:
+            self._take(known)
+        except StoreError:  # the columns are read anew when the disk answers again
+            self._points.clear()
+        return min((reading.time for reading in known), default=None)
 
     def evidence(self, point: str, start: int, end: int, max_age_us: int, known_by: int | None = None) -> Series:
         """As `booth.store.readings.Readings.evidence`."""
@@ -49,56 +48,60 @@ class LiveReadings:
 
     def forget_before(self, us: int) -> None:
         """Drop what is too old to be judged live, so that memory stays level."""
-        self._since = max(self._since, us)
-        for column in self._points.values():
-            column.forget_before(us)
+        if us - self._since > FORGET_EVERY_US:
+            self._since = us
+            for column in self._points.values():
+                column.forget_before(us)
+
+    def _take(self, readings: list[Reading]) -> None:
+        for reading in readings:
+            column = self._points.get(reading.point)  # one that is opened later comes out of the store with this batch in it
+            if column is not None and reading.time >= self._since and not column.follows(reading):
+                column.put(reading.time, self._store.evidence(reading.point, reading.time, reading.time + 1, 0))
 
     def _column(self, point: str) -> _Column:
         column = self._points.get(point)
         if column is None:
             known = self._store.evidence(point, self._since, 2**62, 0)
-            column = self._points[point] = _Column(known.times, known.values)
+            newest = self._store.latest(point)
+            column = self._points[point] = _Column(known.times, known.values, newest.time if newest else -(2**62))
         return column
 
 
 class _Column:
-    """One point's readings in time order. A time with two values is a conflict: it tells nothing, whatever comes later."""
+    """One point's usable readings in time order. `newest` is the newest time of any reading, usable or not."""
 
-    def __init__(self, times: np.ndarray, values: np.ndarray) -> None:
-        self._count = len(times)
+    def __init__(self, times: np.ndarray, values: np.ndarray, newest: int) -> None:
+        self._count, self._newest = len(times), newest
         size = max(1024, 2 * self._count)
         self._times, self._values = np.empty(size, np.int64), np.empty(size, np.float64)
         self._times[: self._count], self._values[: self._count] = times, values
-        self._conflicts: set[int] = set()
 
     def arrays(self) -> tuple[np.ndarray, np.ndarray]:
         return self._times[: self._count], self._values[: self._count]
 
-    def add(self, time: int, value: float) -> bool:
-        """True where it came out of order or changed what was known."""
-        if self._count and time <= self._times[self._count - 1]:
-            return self._insert(time, value)
-        if time in self._conflicts:
+    def follows(self, reading: Reading) -> bool:
+        """Take a reading that is newer than all others; False, and nothing taken, where it isn't."""
+        if reading.time <= self._newest:
             return False
-        if self._count == len(self._times):
-            self._grow()
-        self._times[self._count], self._values[self._count] = time, value
-        self._count += 1
-        return False
+        self._newest = reading.time
+        if reading.quality == "good":
+            if self._count == len(self._times):
+                self._grow()
+            self._times[self._count], self._values[self._count] = reading.time, reading.value
+            self._count += 1
+        return True
 
-    def _insert(self, time: int, value: float) -> bool:
+    def put(self, time: int, known: Series) -> None:
+        """What the store makes of a time that was told of again or late: a value, or nothing where it is contradicted."""
         times, values = self.arrays()
         at = int(np.searchsorted(times, time))
-        if at < self._count and times[at] == time:
-            if values[at] == value:
-                return False
-            self._conflicts.add(time)
-            self._replace(np.delete(times, at), np.delete(values, at))
-        elif time in self._conflicts:
-            return False
-        else:
-            self._replace(np.insert(times, at, time), np.insert(values, at, value))
-        return True
+        past = at + int(at < self._count and times[at] == time)
+        if not np.array_equal(values[at:past], known.values):
+            times, values = (
+                np.concatenate((old[:at], new, old[past:])) for old, new in ((times, known.times), (values, known.values))
+            )
+            self._replace(times, values)
 
     def _replace(self, times: np.ndarray, values: np.ndarray) -> None:
         self._count = len(times)
@@ -113,6 +116,4 @@ class _Column:
     def forget_before(self, us: int) -> None:
         times, values = self.arrays()
         first = int(np.searchsorted(times, us))
-        if first:
-            self._replace(times[first:].copy(), values[first:].copy())
-        self._conflicts = {time for time in self._conflicts if time >= us}
+        self._replace(times[first:].copy(), values[first:].copy())

@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import logging
 import threading
+import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
@@ -28,6 +29,7 @@ from booth.wiring import point_map
 
 LOOK_EVERY_S = 0.5
 MOST_AT_ONCE = 500  # messages in one commit: large enough to keep up with a backlog, small enough to stay prompt
+RETRY_S = 1.0  # after the disk refused
 WAIT_S = 0.05  # how long a batch may wait for company: an idle plant still commits within this
 TICK_DONE = "shop/clock/done"
 AIR = ("airflow", "air_velocity", "dew_point_margin", "relative_humidity", "air_temperature", "booth_pressure")
@@ -81,6 +83,7 @@ class Logger:
         self.stopping = threading.Event()
         self.listeners: list[Callable[[Logger, int], None]] = []  # called after each look, for a terminal view
         self.on_first_look: Callable[[], None] | None = None
+        self.problems: dict[str, str] = {}  # why there is no recording or judging now, for people
         self._points: PointMap = point_map(shop)
         self._watch: Watch | None = None
 
@@ -100,7 +103,10 @@ class Logger:
         """Journal that logging stopped here, so that a later gap has a beginning."""
         if self._watch is not None:
             now = self.clock.now()
-            self.store.journal.append([Draft("logger-stop", {"readings": self.counts.readings}, now, now, "logger")])
+            try:
+                self.store.journal.append([Draft("logger-stop", {"readings": self.counts.readings}, now, now, "logger")])
+            except StoreError as problem:
+                log.critical("that logging stopped here could not be written down: %s", problem)
 
     def run(self, reader: Reader) -> None:
         """Until `stopping` is set. A tick clock is driven by the ticks that the reader brings."""
@@ -152,6 +158,7 @@ class Logger:
                 log.exception("an alarm could not be sent by %s", type(notifier).__name__)
 
     def _run_by_the_clock(self, reader: Reader) -> None:
+        self._begin()
         next_look = 0
         while not self.stopping.is_set():
             now = self.clock.now()
@@ -160,24 +167,53 @@ class Logger:
                 self._keep(batch, reader)
             now = self.clock.now()
             if batch or now >= next_look:
-                self.look(now)
+                self._look_safely(now)
                 next_look = now + round(LOOK_EVERY_S * SECOND)
 
+    def _begin(self) -> None:
+        """Make the watch; the clock is known by now."""
+        self._until_it_works(lambda: self.watch)
+
     def _keep(self, batch: list, reader: Reader) -> None:
-        """Commit, and try again while the disk refuses: what isn't kept isn't acknowledged."""
+        """Commit; what isn't kept isn't acknowledged."""
+        self._until_it_works(lambda: self.handle(batch, self.clock.now(), reader.acknowledge))
+
+    def _until_it_works(self, act: Callable[[], object]) -> None:
+        """Try again while the disk refuses, and say so."""
         while not self.stopping.is_set():
             try:
-                return self.handle(batch, self.clock.now(), reader.acknowledge)
+                act()
+                return self._say("recording", None)
             except StoreError as problem:
-                log.critical("nothing is being recorded: %s", problem)
-                self.stopping.wait(1.0)
+                self._say("recording", f"nothing is being recorded: {problem}")
+                self.stopping.wait(RETRY_S)
+
+    def _look_safely(self, now: int) -> None:
+        """A fault in judging must not stop the logging."""
+        try:
+            self.look(now)
+            self._say("judging", None)
+        except StoreError as problem:
+            self._say("judging", f"nothing is being judged: {problem}")
+        except Exception as fault:
+            self._say("judging", f"nothing is being judged, because of a fault in the logger: {fault!r}", exc_info=True)
+
+    def _say(self, what: str, problem: str | None, exc_info: bool = False) -> None:
+        """Say what is wrong when it begins, and that it is over, not twice a second."""
+        known = self.problems.pop(what, None)
+        if problem is None and known is not None:
+            log.warning("%s again", what)
+        elif problem is not None and problem != known:
+            log.critical("%s", problem, exc_info=exc_info)
+        if problem is not None:
+            self.problems[what] = problem
 
     def _collect(self, reader: Reader, patience: float) -> list[Received | SessionLost]:
         first = reader.get(patience)
         if first is None:
             return []
-        batch = [first]
-        while len(batch) < MOST_AT_ONCE and (message := reader.get(WAIT_S if len(batch) < 20 else 0.0)) is not None:
+        batch, deadline = [first], time.monotonic() + WAIT_S
+        while len(batch) < MOST_AT_ONCE and (message := reader.get(max(0.0, deadline - time.monotonic()))) is not None:
             batch.append(message)
         return batch
 
@@ -192,11 +228,10 @@ class Logger:
             tick = self._tick(message)
             if tick is not None:
                 self.clock.set(tick)
-                now = self.clock.now()
-                self.watch  # noqa: B018 -- made now that the clock is known, before the batch is judged
+                self._begin()
                 self._keep(waiting, reader)
                 waiting = []
-                self.look(now)
+                self._look_safely(self.clock.now())
                 reader.publish(TICK_DONE, json.dumps({"time": format_time(tick)}).encode())
 
     def _tick(self, message: Received | SessionLost) -> int | None:

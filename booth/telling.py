@@ -7,15 +7,16 @@ same, so that a bake that has just begun is not taken for one that is late.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from booth.alarms.condition import Condition
-from booth.judge.facts import Job, Place
+from booth.judge.facts import Job
+from booth.judge.hazard import without_air
 from booth.judge.infer import SIGNALLED, Stretch, Told, gun_bursts, mode_stretches, told_by_guns, told_by_mode
 from booth.judge.ledger import Ledger
-from booth.judge.series import Series
+from booth.live_jobs import Open
 from booth.live_readings import LiveReadings
 from booth.shop.room import Booth
 from booth.shop.shop import Shop
@@ -39,6 +40,42 @@ class ToldEntry:
     private: dict[str, str | None] = field(default_factory=dict)
 
 
+@dataclass(frozen=True)
+class Stay:
+    """A van in a booth, however often its load was entered anew meanwhile. `alone`: when no other van was in with it."""
+
+    booth: str
+    start: int
+    end: int | None
+    alone: tuple[tuple[int, int | None], ...]
+
+
+def stays(job: Job) -> list[Stay]:
+    """Where the van stood in its latest round. A load that names it elsewhere takes it out of where it stood before."""
+    found: list[Stay] = []
+    for place, following in zip(job.places, [*job.places[1:], None], strict=False):
+        end = place.end
+        if following is not None and following.booth != place.booth:
+            end = following.start if end is None else min(end, following.start)
+        here = Stay(place.booth, place.start, end, ((place.start, end),) if place.alone else ())
+        if found and found[-1].booth == here.booth and found[-1].end == here.start:
+            here = _joined(found.pop(), here)
+        found.append(here)
+    opened = job.round.opened if job.round.number > 1 else None  # a van may be loaded before anybody opens its job
+    return [
+        stay if opened is None else replace(stay, start=max(stay.start, opened))
+        for stay in found
+        if opened is None or stay.end is None or stay.end > opened
+    ]
+
+
+def _joined(before: Stay, after: Stay) -> Stay:
+    alone = [*before.alone, *after.alone]
+    if before.alone and after.alone and before.alone[-1][1] == after.alone[0][0]:
+        alone = [*before.alone[:-1], (before.alone[-1][0], after.alone[0][1]), *after.alone[1:]]
+    return Stay(before.booth, before.start, after.end, tuple(alone))
+
+
 class Teller:
     """Asks the newest readings, over and over, what happened in each booth."""
 
@@ -46,106 +83,120 @@ class Teller:
         self._shop, self._ledger, self._readings = shop, ledger, readings
         self._lateness = shop.site.judging.allowed_lateness
 
-    def settled(self, as_of: int) -> list[Draft]:
-        """Entries behind the allowed lateness that the journal doesn't have yet."""
-        watermark = as_of - self._lateness
-        drafts = []
-        for told in self._told(watermark):
-            for entry in _entries(told):
-                if entry.effective <= watermark and not self._ledger.knows(entry.id):
-                    drafts.append(Draft(entry.kind, entry.body, entry.effective, as_of, entry.channel, entry.id))
-        return drafts
-
-    def all(self, as_of: int) -> dict[str, list[ToldEntry]]:
+    def all(self, jobs: Iterable[Open], as_of: int) -> dict[str, list[ToldEntry]]:
         """Everything told up to now that isn't in the journal, by vehicle."""
         found: dict[str, list[ToldEntry]] = defaultdict(list)
-        for told in self._told(as_of):
-            found[told.vehicle] += [entry for entry in _entries(told) if not self._ledger.knows(entry.id)]
+        for one in jobs:
+            for told in _told(one, self._readings, as_of):
+                found[told.vehicle] += [entry for entry in _entries(told) if not self._ledger.knows(entry.id)]
         return found
+
+    def settled(self, jobs: Iterable[Open], told: dict[str, list[ToldEntry]], as_of: int) -> list[Draft]:
+        """Entries behind the allowed lateness that the journal doesn't have yet; `told` is what `all` says.
+
+        What is told of an earlier moment is told of a later one too, so usually there is nothing to ask.
+        """
+        watermark = as_of - self._lateness
+        due = {vehicle for vehicle, entries in told.items() if any(entry.effective <= watermark for entry in entries)}
+        earlier = self.all((one for one in jobs if one.job.vehicle in due), watermark) if due else {}
+        return [
+            Draft(entry.kind, entry.body, entry.effective, as_of, entry.channel, entry.id)
+            for entries in earlier.values()
+            for entry in entries
+            if entry.effective <= watermark
+        ]
 
     def air_hazards(self, as_of: int) -> Iterator[Condition]:
         """Spray with too little air, or with air that nobody measures: a hazard at once, whatever any sheet says."""
         for booth_id, booth in self._shop.booths.items():
             if booth.hazard is None:
                 continue
-            since = self._spraying_without_air(booth_id, booth, as_of)
-            if since is not None:
-                low = booth.hazard.minimum_velocity
+            low = booth.hazard.minimum_velocity
+            for stretch in self._spraying_without_air(booth_id, booth, as_of):
                 yield Condition(
                     id=f"{booth_id}/airflow",
                     booth=booth_id,
                     requirement="airflow",
                     priority="hazard",
                     sentence=f"{booth.name}: a gun is on and the recorded air velocity is not at least {low:.2f} m/s",
-                    since=since,
+                    since=stretch.start,
+                    until=None if stretch.end >= as_of else stretch.end,
                     what_to_do=booth.hazard.what_to_do,
                     immediate=True,
                 )
 
-    def _spraying_without_air(self, booth_id: str, booth: Booth, as_of: int) -> int | None:
-        """Since when a gun has been on without enough air, None if it isn't so now."""
-        guns = [self._newest(booth_id, booth, name, as_of) for name in booth.measuring("gun_flow")]
-        air = [self._newest(booth_id, booth, name, as_of) for name in booth.measuring("air_velocity")[:1]]
-        spraying = [series for series in guns if len(series) and _on_now(series, booth.hazard.spraying_flow, as_of)]
-        if not spraying or not air:
-            return None
-        velocity = air[0]
-        if (
-            len(velocity)
-            and as_of - velocity.times[-1] < velocity.max_age_us
-            and velocity.values[-1] >= booth.hazard.minimum_velocity
-        ):
-            return None
-        gun_on = min(_since(series, booth.hazard.spraying_flow) for series in spraying)
-        return max(gun_on, _low_since(velocity, booth.hazard.minimum_velocity, gun_on))
-
-    def _newest(self, booth_id: str, booth: Booth, name: str, as_of: int) -> Series:
-        point = booth.points[name]
-        return self._readings.evidence(f"{booth_id}/{name}", as_of - HAZARD_LOOK_BACK_US, as_of + 1, point.max_age)
-
-    def _told(self, until: int) -> Iterator[Told]:
-        for vehicle in self._ledger.vehicles:
-            job = self._ledger.job(vehicle)
-            if job is None or job.process not in self._shop.processes:
-                continue
-            if job.round.closed is not None and until - job.round.closed > AFTER_CLOSING_US:
-                continue
-            for place in job.places:
-                booth = self._shop.booths.get(place.booth)
-                if booth is not None and booth.mode_point is not None and place.start < until and place.start >= job.round.opened:
-                    yield from self._told_in(job, place, booth, until)
-
-    def _told_in(self, job: Job, place: Place, booth: Booth, until: int) -> Iterator[Told]:
-        process = self._shop.processes[job.process]
-        end = until if place.end is None else min(until, place.end)
-        mode_point = booth.points[booth.mode_point]
-        mode = self._readings.evidence(f"{place.booth}/{booth.mode_point}", place.start, end + 1, mode_point.max_age)
-        words = mode_point.words or ()
-        stretches = {word: mode_stretches(mode, words.index(word), end) for word in SIGNALLED if word in words}
-        cut = None if place.end is None or until < place.end else place.end
-        for told in told_by_mode(job, process, place.booth, stretches, place.start):
-            yield _ended(told, cut)
-        if place.alone and booth.inference is not None and booth.hazard is not None:
-            guns = [
-                self._readings.evidence(f"{place.booth}/{name}", place.start, end + 1, booth.points[name].max_age)
-                for name in booth.measuring("gun_flow")
-            ]
-            rule = booth.inference
-            bursts = gun_bursts(guns, booth.hazard.spraying_flow, rule.shortest_coat, rule.longest_pause, end)
-            for told in told_by_guns(job, process, place.booth, bursts, _moved_on(stretches)):
-                yield _ended(told, cut)
+    def _spraying_without_air(self, booth_id: str, booth: Booth, as_of: int) -> Iterable[Stretch]:
+        start, end = as_of - HAZARD_LOOK_BACK_US, as_of + 1
+        guns, air = (
+            [self._readings.evidence(f"{booth_id}/{name}", start, end, booth.points[name].max_age) for name in names]
+            for names in (booth.measuring("gun_flow"), booth.measuring("air_velocity")[:1])
+        )
+        above = booth.hazard.spraying_flow
+        if not air or not any((gun.values > above).any() for gun in guns):
+            return ()
+        return without_air(guns, air[0], above, booth.hazard.minimum_velocity, start, end)
 
 
-def _moved_on(stretches: dict[str, list[Stretch]]) -> int | None:
+def _told(one: Open, readings: LiveReadings, until: int) -> Iterator[Told]:
+    closed = one.job.round.closed
+    if closed is not None and until - closed > AFTER_CLOSING_US:
+        return
+    for stay in stays(one.job):
+        booth = one.shop.booths.get(stay.booth)
+        if booth is not None and booth.mode_point is not None and stay.start < until:
+            for told in _told_in(one, stay, booth, readings, until):
+                if closed is None or told.start < closed:
+                    yield told
+
+
+def _told_in(one: Open, stay: Stay, booth: Booth, readings: LiveReadings, until: int) -> Iterator[Told]:
+    process = one.shop.processes[one.job.process]
+    left = stay.end if stay.end is not None and stay.end <= until else None
+    stretches = _stretches(stay, booth, readings, until if left is None else left)
+    for told in told_by_mode(one.job, process, stay.booth, stretches, stay.start):
+        yield _ended(told, left)
+    if booth.inference is None or booth.hazard is None:
+        return
+    bursts = [burst for span in stay.alone for burst in _bursts(stay, span, booth, readings, until)]
+    for told in told_by_guns(one.job, process, stay.booth, bursts, _moved_on(stretches, left)):
+        yield _ended(told, left)
+
+
+def _stretches(stay: Stay, booth: Booth, readings: LiveReadings, until: int) -> dict[str, list[Stretch]]:
+    """Stretches of the modes that tell of a step. An oven is hot before a van comes: its bake begins with the van."""
+    point = booth.points[booth.mode_point]
+    mode = readings.evidence(f"{stay.booth}/{booth.mode_point}", stay.start, until + 1, point.max_age)
+    words = point.words or ()
+    found = {word: mode_stretches(mode, words.index(word), until) for word in SIGNALLED if word in words}
+    if booth.kind == "oven":
+        found = {word: [replace(one, start=max(one.start, stay.start)) for one in known] for word, known in found.items()}
+    return found
+
+
+def _bursts(stay: Stay, span: tuple[int, int | None], booth: Booth, readings: LiveReadings, until: int) -> Iterable[Stretch]:
+    """Bursts of the guns while the van was alone: with two in the booth, spraying never decides which of them."""
+    start, end = span[0], until if span[1] is None else min(until, span[1])
+    if start >= end:
+        return ()
+    names, rule = booth.measuring("gun_flow"), booth.inference
+    guns = [readings.evidence(f"{stay.booth}/{name}", start, end + 1, booth.points[name].max_age) for name in names]
+    # When the van has left no pause can end any more: what was its last spraying is over.
+    known_to = end + rule.longest_pause + 1 if end == stay.end else end
+    bursts = gun_bursts(guns, booth.hazard.spraying_flow, rule.shortest_coat, rule.longest_pause, known_to)
+    return [one if one.end is None else replace(one, end=min(one.end, end)) for one in bursts]
+
+
+def _moved_on(stretches: dict[str, list[Stretch]], left: int | None) -> int | None:
+    """The latest moment at which the work is known to have left spraying behind."""
     starts = [one.start for found in stretches.values() for one in found]
-    return max(starts) if starts else None
+    return max([*starts, *([left] if left is not None else [])], default=None)
 
 
-def _ended(told: Told, cut: int | None) -> Told:
+def _ended(told: Told, left: int | None) -> Told:
     """A step that still went on when the van left ended then."""
-    if cut is None or told.end is not None:
+    if left is None or told.end is not None:
         return told
-    return Told(told.vehicle, told.step, told.booth, told.start, cut, told.channel)
+    return replace(told, end=max(left, told.start))
 
 
 def _entries(told: Told) -> Iterator[ToldEntry]:
@@ -153,23 +204,3 @@ def _entries(told: Told) -> Iterator[ToldEntry]:
     yield ToldEntry(told.entry_id("step-start"), "step-start", told.start, told.channel, body)
     if told.end is not None:
         yield ToldEntry(told.entry_id("step-end"), "step-end", told.end, told.channel, body)
-
-
-def _on_now(series: Series, above: float, as_of: int) -> bool:
-    return as_of - int(series.times[-1]) < series.max_age_us and float(series.values[-1]) > above
-
-
-def _since(series: Series, above: float) -> int:
-    """Since when a gun that is on has been on."""
-    off = (series.values <= above).nonzero()[0]
-    return int(series.times[off[-1] + 1]) if len(off) else int(series.times[0])
-
-
-def _low_since(velocity: Series, minimum: float, default: int) -> int:
-    """Since when the air has been too slow, or unknown."""
-    good = (velocity.values >= minimum).nonzero()[0]
-    if not len(good):
-        return default
-    last_good = int(velocity.times[good[-1]])
-    following = int(velocity.times[good[-1] + 1]) if good[-1] + 1 < len(velocity) else last_good + velocity.max_age_us
-    return min(following, last_good + velocity.max_age_us)

@@ -22,7 +22,7 @@ WINDOW_US = 10 * MINUTE
 SHORTEST_US = 5 * MINUTE  # a step younger than this has its own settling to do
 FEWEST = 8  # readings; with fewer, the scatter about the line says little about it
 CLEAR_ERRORS = 3.0  # the slope is this many of its standard errors away from zero
-CLEAR_RISE = 4.0  # and it rises by this many times the scatter: neighbouring readings share errors, which flatters the slope
+CLEAR_RISE = 8.0  # and it rises by this many times the scatter, which a jump never does: through a jump the best line rises by 6
 
 
 @dataclass(frozen=True)

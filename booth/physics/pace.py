@@ -189,11 +189,20 @@ def _amounts(lines: Lines, pace: Pace, side: Side) -> tuple[Lines, np.ndarray]:
 
 
 def _seconds_along(line: Lines, amount: float, pace: Pace, side: Side) -> float:
-    """Bisection: the pace has no sign changes, so the amount only grows along the line."""
-    low, high = 0.0, float(line.seconds[0])
-    start = float(line.start_s[0])
-    while high - low > 2e-7:
-        middle = (low + high) / 2
-        short = _amounts(line.clip(start, start + middle), pace, side)[1].sum() < amount
-        low, high = (middle, high) if short else (low, middle)
+    """Regula falsi (Illinois): the pace has no sign changes, so the amount only grows along the line, and nearly straight."""
+    start, low, high = float(line.start_s[0]), 0.0, float(line.seconds[0])
+
+    def excess(seconds: float) -> float:
+        return float(_amounts(line.clip(start, start + seconds), pace, side)[1].sum()) - amount
+
+    below, above, last = -amount, max(excess(high), 0.0), 0
+    while high - low > 2e-7 and above > 0:
+        middle = (low * above - high * below) / (above - below)
+        found = excess(middle)
+        if abs(found) <= 1e-13 * amount:
+            return middle
+        if found < 0:
+            low, below, above, last = middle, found, above / 2 if last < 0 else above, -1
+        else:
+            high, above, below, last = middle, found, below / 2 if last > 0 else below, 1
     return high

@@ -40,11 +40,12 @@ class Judging(Model):
 
 
 class AlarmTimes(Model):
-    """How long a condition must stand or be gone before an alarm follows, and how early a closing window is told."""
+    """How long a condition must stand or be gone before an alarm follows, and how early a closing window or a trend is told."""
 
     on_delay: Duration = Field(default=10 * SECOND, examples=['"10 s"'])
     off_delay: Duration = Field(default=20 * SECOND, examples=['"20 s"'])
     warn_before: Duration = Field(default=300 * SECOND, examples=['"5 min"'])
+    horizon: Duration = Field(default=600 * SECOND, examples=['"10 min"'])
 
 
 class JsonMapping(Model):

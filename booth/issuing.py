@@ -1,0 +1,80 @@
+"""What was said at each step's end, once: its findings and the hash of its evidence go into the journal.
+
+So a record can show years later what was believed at the time. Readings that come after that add a second entry beside the
+first, with a hash of their own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator
+from itertools import groupby
+from uuid import NAMESPACE_URL, uuid5
+
+from booth.judge.finding import Finding
+from booth.judge.gather import Case
+from booth.live_jobs import Laid, LiveJob, Seen
+from booth.store import Draft, Entry, Store
+from booth.times import format_time
+
+Key = tuple[str, int, str, str, str]  # vehicle, round, step, start, end
+
+
+class Issuer:
+    """Remembers what the journal has, and drafts what it lacks."""
+
+    def __init__(self, store: Store, lateness_us: int) -> None:
+        self._store, self._lateness = store, lateness_us
+        self._issued: dict[Key, str] = {}  # -> hash of the evidence
+        self._in_doubt: int | None = None  # readings have come from as early as this since the last look
+
+    def hear(self, entry: Entry) -> None:
+        """A `finding` entry of the journal."""
+        body = entry.body
+        self._issued[body["vehicle"], body["round"], body["step"], body["start"], body["end"]] = body["evidence_sha256"]
+
+    def doubt(self, since: int) -> None:
+        """Readings have come from as early as this."""
+        self._in_doubt = since if self._in_doubt is None else min(since, self._in_doubt)
+
+    def drafts(self, judged: Iterable[tuple[LiveJob, list[Seen]]], as_of: int) -> list[Draft]:
+        """Entries for the steps that are over, late readings having had their time."""
+        found = []
+        for live, findings in judged:
+            for _, own in groupby(findings, key=lambda seen: seen.case.step.step):
+                found += self._drafts_of(live, list(own), as_of)
+        self._in_doubt = None
+        return found
+
+    def is_done(self, live: LiveJob) -> bool:
+        """Whether every step of a closed round was issued."""
+        return all(key_of(live, laid.case) in self._issued for laid in live.steps if laid.case.run is not None)
+
+    def _drafts_of(self, live: LiveJob, findings: list[Seen], as_of: int) -> Iterator[Draft]:
+        laid, case = findings[0].laid, findings[0].case
+        over = case.run is not None and case.end is not None and case.end + self._lateness < as_of
+        if not over or not all(seen.finding.final for seen in findings):
+            return
+        known = self._issued.get(key_of(live, case))
+        if known is not None and (self._in_doubt is None or self._in_doubt >= case.end):
+            return
+        evidence = self._store.readings.evidence_sha256(laid.all_points, case.run.start, case.end)
+        if evidence != known:
+            yield _draft(live, laid, evidence, [seen.finding for seen in findings], as_of)
+
+
+def key_of(live: LiveJob, case: Case) -> Key:
+    """What an entry is about; a step that is later said to have been at another time is another one."""
+    return live.job.vehicle, case.round.number, case.step.step, format_time(case.run.start), format_time(case.end)
+
+
+def _draft(live: LiveJob, laid: Laid, evidence: str, findings: list[Finding], as_of: int) -> Draft:
+    key = key_of(live, laid.case)
+    body = dict(zip(("vehicle", "round", "step", "start", "end"), key, strict=True)) | {
+        "points": list(laid.all_points),
+        "evidence_sha256": evidence,
+        "findings": [
+            {"requirement": one.requirement, "verdict": one.verdict.value, "sentence": one.sentence} for one in findings
+        ],
+    }
+    identity = str(uuid5(NAMESPACE_URL, f"booth/finding/{'/'.join(map(str, key))}/{evidence}"))
+    return Draft("finding", body, laid.case.end, as_of, "logger", identity)
