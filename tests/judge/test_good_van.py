@@ -183,7 +183,9 @@ def test_rework_opens_a_round_and_over_bake_adds_up() -> None:
     )
 
 
-@pytest.mark.parametrize(("who", "outcome"), [("badge-3", "released with concession"), ("badge-17", "closed"), ("badge-18", "closed")])
+@pytest.mark.parametrize(
+    ("who", "outcome"), [("badge-3", "released with concession"), ("badge-17", "closed"), ("badge-18", "closed")]
+)
 def test_whoever_sprayed_the_van_cannot_release_it(who: str, outcome: str) -> None:
     """ISO 9000's concession is given by somebody else than the one who did the work; a handover makes it theirs too."""
     van = good_van()
