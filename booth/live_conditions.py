@@ -12,6 +12,7 @@ from booth.alarms.watching import Where, common_of, conditions_of, may_speak
 from booth.judge.facts import Check, Job
 from booth.judge.finding import Verdict
 from booth.judge.gather import Gatherer
+from booth.judge.remedy import remedied_by
 from booth.judge.trend import SHORTEST_US, Heading, heading
 from booth.live_jobs import LiveJob, LiveJobs, Seen
 from booth.live_readings import LiveReadings
@@ -43,7 +44,7 @@ class LiveConditions:
             yield from self._silences(live, quiet, as_of)
             gatherer = Gatherer(live.shop, jobs.ledger, self._readings, as_of)
             for seen in findings:
-                if may_speak(seen.finding) and remedied_by(seen) is None:
+                if may_speak(seen.finding) and remedy_of(seen) is None:
                     where = _where(seen, live.job, quiet, as_of)
                     yield from conditions_of(seen.finding, where, as_of, self._times.warn_before)
                     yield from self._headed(live, seen, where, gatherer, as_of)
@@ -83,13 +84,9 @@ class LiveConditions:
             self._headings = {key: found for key, found in self._headings.items() if as_of - key[-1] < HEADINGS_KEPT_US}
 
 
-def remedied_by(seen: Seen) -> Check | None:
+def remedy_of(seen: Seen) -> Check | None:
     """The check that the process accepts as the way out of this miss, once it has passed."""
-    case, remedy = seen.case, seen.case.step.remedy
-    if remedy is None or seen.finding.verdict is not Verdict.MISSED or remedy.for_ != seen.finding.kind:
-        return None
-    passed = (one for one in case.round.checks if one.check == remedy.check and one.result == "passed")
-    return next((one for one in passed if one.time >= (seen.finding.start or 0)), None)
+    return remedied_by(seen.finding, seen.case.process, seen.case.round)
 
 
 def _needed(live: LiveJob, as_of: int) -> dict[str, list[Needed]]:

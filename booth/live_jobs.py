@@ -11,12 +11,11 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 
-from booth.judge.assess import cases, requirements
+from booth.judge.assess import cases, find, requirements
 from booth.judge.facts import Entry as Fact
 from booth.judge.facts import Job
 from booth.judge.finding import Finding, Verdict
 from booth.judge.gather import Case, Gatherer
-from booth.judge.judge import judge
 from booth.judge.ledger import Ledger
 from booth.live_readings import LiveReadings
 from booth.reports.judged import NoSuchVehicle, shop_of
@@ -155,7 +154,7 @@ class LiveJobs:
         """A fault in one rule must not silence the others; its requirement is then unproven, never met."""
         name = (live.job.vehicle, requirement.id)
         try:
-            finding = judge(requirement, gatherer.evidence(requirement, laid.case), as_of)
+            finding = find(requirement, laid.case, gatherer)
         except Exception:
             if name not in self.faults:  # said once, and not twice a second
                 log.exception("%s of %s could not be judged", requirement.id, live.job.vehicle)

@@ -21,7 +21,7 @@ from booth.judge.facts import Job
 from booth.judge.finding import Verdict
 from booth.judge.gather import Gatherer
 from booth.judge.ledger import Ledger
-from booth.live_conditions import LiveConditions, remedied_by
+from booth.live_conditions import LiveConditions, remedy_of
 from booth.live_jobs import LiveJob, LiveJobs, Seen
 from booth.live_readings import KEPT_US, LiveReadings
 from booth.shop.shop import Shop
@@ -192,7 +192,7 @@ class Watch:
         seen = self.seen.get((vehicle, condition.requirement))
         if seen is None or seen.finding.verdict is not Verdict.MISSED:
             return as_of
-        check = remedied_by(seen)
+        check = remedy_of(seen)
         return check.time if check else None
 
     def _append(self, drafts: list[Draft], as_of: int) -> None:

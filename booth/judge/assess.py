@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from booth.judge.course import course
 from booth.judge.facts import Job, Round, Run, Saying
 from booth.judge.finding import Finding, Verdict, overall
 from booth.judge.gather import Case, Gatherer
 from booth.judge.judge import judge
+from booth.judge.remedy import remedied_by
 from booth.shop.process import Process, Step
 from booth.shop.promises import Promises
 from booth.shop.requirement import Requirement
@@ -58,6 +59,20 @@ def requirements(case: Case, promises: Promises) -> tuple[Requirement, ...]:
     return promises.of(case.job.process, case.step, booth).requirements
 
 
+def find(requirement: Requirement, case: Case, gatherer: Gatherer) -> Finding | None:
+    """The finding on one requirement; where a coat used several mixes, that of the worst of them."""
+    mixes = case.run.mixes if case.run is not None and requirement.kind in PER_MIX else ()
+    if len(mixes) < 2:
+        return judge(requirement, gatherer.evidence(requirement, case), gatherer.as_of)
+    each = (replace(case, run=replace(case.run, mix=mix)) for mix in mixes)
+    made = [judge(requirement, gatherer.evidence(requirement, one), gatherer.as_of) for one in each]
+    return max((one for one in made if one is not None), key=lambda one: SEVERITY.index(one.verdict), default=None)
+
+
+PER_MIX = ("lots", "pot_life", "induction")
+SEVERITY = (Verdict.MET, Verdict.UNPROVEN, Verdict.MISSED)
+
+
 def assess(job: Job, promises: Promises, gatherer: Gatherer) -> Assessment:
     """The job as known at the gatherer's moment."""
     process = promises.shop.processes[job.process]
@@ -76,34 +91,25 @@ def _round(job: Job, round_: Round, process: Process, promises: Promises, gather
 
 
 def _step(case: Case, promises: Promises, gatherer: Gatherer) -> StepAssessment:
-    made = (judge(one, gatherer.evidence(one, case), gatherer.as_of) for one in requirements(case, promises))
+    made = (find(one, case, gatherer) for one in requirements(case, promises))
     return StepAssessment(case.step, case.run, tuple(finding for finding in made if finding is not None))
 
 
 def _remedied(findings: list[Finding], process: Process, round_: Round) -> dict[str, str]:
-    """Misses whose remedy was done: the process names it, and its check passed after the step began."""
-    found = {}
-    for finding in findings:
-        step = process.named(finding.step)
-        remedy = step.remedy if step else None
-        if finding.verdict is not Verdict.MISSED or remedy is None or remedy.for_ != finding.kind:
-            continue
-        if any(
-            one.check == remedy.check and one.result == "passed" and one.time >= (finding.start or 0) for one in round_.checks
-        ):
-            found[finding.requirement] = remedy.check
-    return found
+    checks = ((finding.requirement, remedied_by(finding, process, round_)) for finding in findings)
+    return {requirement: check.check for requirement, check in checks if check is not None}
 
 
 def _outcome(job: Job, round_: Round, findings: list[Finding], remedied: Mapping[str, str]) -> str:
     """How the round ended: open, closed, released, released with concession, remedied. It never changes a verdict.
 
-    What somebody said about a van that they sprayed themselves stands in the record and counts for nothing here.
+    A release counts when each miss and each unproven requirement was remedied or conceded. What somebody said about a van that
+    they sprayed themselves stands in the record and counts for nothing here.
     """
     said = [one for one in job.sayings if _within(one, round_, job) and one.by not in job.sprayers]
-    conceded = any(one.kind == "concession" for one in said)
-    if any(one.kind == "release" for one in said):
-        return "released with concession" if conceded else "released"
+    wanting = {one.requirement for one in findings if one.verdict is not Verdict.MET} - set(remedied)
+    if any(one.kind == "release" for one in said) and wanting <= {one.about for one in said if one.kind == "concession"}:
+        return "released with concession" if wanting else "released"
     missed = [finding for finding in findings if finding.verdict is Verdict.MISSED]
     if missed and all(finding.requirement in remedied for finding in missed):
         return "remedied"

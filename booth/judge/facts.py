@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any, Protocol
 
+from booth.shop.event_shapes import REMOVABLE
 from booth.times import parse_time
 
 
@@ -29,7 +30,8 @@ class Fact:
     def __init__(self, entry: Entry, sets: Iterable[Mapping[str, Any]], void: bool) -> None:
         self.entry, self.time, self.body, self.void = entry, entry.effective, dict(entry.body), void
         for change in sets:
-            changed = dict(change)
+            # Whatever an old journal holds: a fact that an event can't do without isn't taken away.
+            changed = {name: value for name, value in change.items() if value is not None or name in REMOVABLE}
             if "time" in changed:
                 self.time = parse_time(changed.pop("time"))
             self.body.update(changed)
@@ -66,7 +68,8 @@ class Run:
     source: str
     passes: tuple[Pass, ...] = ()
     holds: tuple[tuple[int, int | None], ...] = ()
-    mix: str | None = None
+    mix: str | None = None  # the one that is judged: the first, or each of `mixes` in turn
+    mixes: tuple[str, ...] = ()  # every mix that went into it
     by: str | None = None  # who began it
     hands: tuple[str, ...] = ()  # everybody who entered something about it, a handover too
 

@@ -66,6 +66,7 @@ def _run(step: str, facts: list[Fact]) -> Run | None:
     source = min((one.source for one in passes), key=WEAKEST_FIRST.index)
     standing = [fact for fact in facts if not fact.void]
     by = next((fact.by for fact in standing if fact.source == "entered" and fact.entry.kind == "step-start"), None)
+    mixes = tuple(dict.fromkeys(fact.body["mix"] for fact in standing if fact.body.get("mix")))
     return Run(
         step=step,
         kind="",  # the process knows it: booth.judge.course
@@ -75,7 +76,8 @@ def _run(step: str, facts: list[Fact]) -> Run | None:
         source=source,
         passes=tuple(passes),
         holds=tuple(_holds(standing)),
-        mix=next((fact.body["mix"] for fact in standing if fact.body.get("mix")), None),
+        mix=next(iter(mixes), None),
+        mixes=mixes,
         by=by,
         hands=tuple(dict.fromkeys(fact.by for fact in standing if fact.by and fact.source == "entered")),
     )

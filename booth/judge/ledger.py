@@ -31,7 +31,7 @@ class Ledger:
         self._calibrations: list[Entry] = []
         self._configs: list[Entry] = []
         self._corrections: dict[str, list[Entry]] = defaultdict(list)  # by the id of what they correct
-        self._voided: set[str] = set()
+        self._voided: dict[str, Entry] = {}  # by the id of what was not a coat
         self._answers: dict[tuple, Any] = {}  # until the next entry changes them
         for entry in entries:
             self.add(entry)
@@ -45,7 +45,7 @@ class Ledger:
         elif entry.kind == "load":
             self._loads[entry.body.get("booth", "")].append(entry)
         elif entry.kind == "not-a-coat":
-            self._voided.add(corrected)
+            self._voided[corrected] = entry
         elif entry.kind == "correction":
             self._corrections[corrected].append(entry)
             if corrected in self._about:
@@ -121,7 +121,7 @@ class Ledger:
             rounds[-1].closed,
             tuple(rounds),
             places,
-            tuple(self._sayings(facts)),
+            tuple(self._sayings(vehicle, facts)),
         )
 
     def _facts(self, entries: Iterable[Entry]) -> list[Fact]:
@@ -129,7 +129,8 @@ class Ledger:
         facts = []
         for entry in entries:
             corrections = sorted(self._corrections.get(entry.id, ()), key=lambda one: (one.effective, one.seq))
-            facts.append(Fact(entry, [one.body["set"] for one in corrections], entry.id in self._voided))
+            void = entry.id in self._voided and _told_by_instruments(entry)
+            facts.append(Fact(entry, [one.body["set"] for one in corrections], void))
         return sorted(facts, key=lambda fact: (fact.time, fact.entry.seq))
 
     def _loads_of(self, booth: str) -> list[Fact]:
@@ -154,22 +155,40 @@ class Ledger:
                         places.append(Place(booth, fact.time, end, tuple(van.get("guns", ())), van.get("probes", {}), alone))
         return sorted(places, key=lambda place: (place.start, place.booth))
 
-    def _sayings(self, facts: list[Fact]) -> Iterator[Saying]:
+    def _sayings(self, vehicle: str, facts: list[Fact]) -> Iterator[Saying]:
         for fact in facts:
             kind = fact.entry.kind
             if kind in SAYINGS:
                 text = fact.entry.private.get("text" if kind == "note" else "reason")
                 yield Saying(kind, fact.time, fact.by, text, fact.body.get(SAYINGS[kind] or ""))
-        corrections = [one for fact in facts for one in self._corrections.get(fact.entry.id, ())]
+        about = [*(fact.entry for fact in facts), *self._beside(vehicle, facts)]
+        corrections = [one for entry in about for one in self._corrections.get(entry.id, ())]
+        corrections += [self._voided[fact.entry.id] for fact in facts if fact.void]
         for entry in sorted(corrections, key=lambda one: (one.effective, one.seq)):
             by, reason = entry.private.get("by"), entry.private.get("reason")
-            yield Saying("correction", entry.effective, by, reason, entry.body["corrects"], entry.body["set"])
+            change = entry.body.get("set", {"not_a_coat": True})
+            yield Saying("correction", entry.effective, by, reason, entry.body["corrects"], change)
+
+    def _beside(self, vehicle: str, facts: list[Fact]) -> Iterator[Entry]:
+        """Entries that name no vehicle and yet tell of this one: its mixes and its loads."""
+        mixes = {fact.body["mix"] for fact in facts if fact.body.get("mix")}
+        yield from (entry for entry in self._mixes if entry.body["mix"] in mixes)
+        for entries in self._loads.values():
+            for entry in entries:
+                told = [entry.body, *(one.body["set"] for one in self._corrections.get(entry.id, ()))]
+                if any(van["vehicle"] == vehicle for body in told for van in body.get("vans") or ()):
+                    yield entry
 
     def _kept(self, key: tuple, work_out: Callable[[], Answer]) -> Answer:
         """An answer that is asked for many times a second and changes only with the journal."""
         if key not in self._answers:
             self._answers[key] = work_out()
         return self._answers[key]
+
+
+def _told_by_instruments(entry: Entry) -> bool:
+    """Only what the instruments told can turn out not to have been a coat; what people said is corrected, with a reason."""
+    return entry.kind in ("step-start", "step-end") and entry.channel in ("inferred", "signalled")
 
 
 def _mix(fact: Fact) -> Mix:

@@ -59,8 +59,9 @@ def lots_of(ledger: Ledger, job: Job) -> list[tuple[str, str, str]]:
     found = []
     for round_ in job.rounds:
         for run in round_.runs:
-            mix = ledger.mix(run.mix, run.start)
-            found += [(component, lot, run.step) for component, lot in (mix.lots if mix else {}).items()]
+            for name in run.mixes:
+                mix = ledger.mix(name, run.end)
+                found += [(component, lot, run.step) for component, lot in (mix.lots if mix else {}).items()]
     return found
 
 

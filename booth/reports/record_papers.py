@@ -35,8 +35,9 @@ def _film(one: Film) -> dict[str, Any]:
 def _used_mixes(judged: Judged) -> list[tuple[Mix, list[str]]]:
     """Each mix that went onto the van, with the steps it was used in. A mix's name may come again: the time of use decides."""
     found: dict[tuple[str, int], tuple[Mix, list[str]]] = {}
-    for run in (run for round_ in judged.job.rounds for run in round_.runs if run.mix):
-        mix = judged.ledger.mix(run.mix, run.start)
+    used = ((run, name) for round_ in judged.job.rounds for run in round_.runs for name in run.mixes)
+    for run, name in used:
+        mix = judged.ledger.mix(name, run.end if run.end is not None else judged.as_of)
         if mix is not None:
             found.setdefault((mix.mix, mix.time), (mix, []))[1].append(run.step)
     return list(found.values())

@@ -130,6 +130,17 @@ class Facts(Model):
     vans: tuple[Van, ...] | None = None
     value: Thickness | None = None
 
+    @model_validator(mode="after")
+    def _only_what_can_be_missing_is_taken_away(self) -> Facts:
+        for name in sorted(self.model_fields_set):
+            if getattr(self, name) is None and name not in REMOVABLE:
+                raise expected(f"{name} can be corrected but not taken away", f"one of {', '.join(REMOVABLE)} can be null")
+        return self
+
+
+REMOVABLE = ("mix", "pot", "zone")
+"""Facts that an event can do without, so that a correction may take them away."""
+
 
 class Correction(Model):
     corrects: Identity

@@ -9,7 +9,7 @@ import pytest
 from plants import demo_shop
 from stage import Stage, at, open_job
 
-from booth import live_jobs
+from booth.judge import assess
 from booth.judge.judge import judge
 from booth.shop.shop import load_shop
 from booth.store import Draft, Store
@@ -342,7 +342,7 @@ def test_a_rule_that_fails_silences_neither_the_others_nor_the_logging(stage: St
     stage.say(0, "step-start", vehicle="V-1", step="clear-1")
     stage.air(range(0, 100, 5), "spray", air_temperature=10.0)
     assert stage.watch.book.alarms["V-1/1/clear-1/air_temperature"].condition.latched
-    monkeypatch.setattr(live_jobs, "judge", failing)
+    monkeypatch.setattr(assess, "judge", failing)
     stage.air(range(100, 300, 5), "spray", humidity=90.0)
     assert stage.watch.seen["V-1", "clear-1/air_temperature"].finding.verdict == "unproven"
     assert stage.watch.book.alarms["V-1/1/clear-1/air_temperature"].state == "unacknowledged"  # a fault takes no miss back

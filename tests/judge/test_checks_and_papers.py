@@ -160,9 +160,10 @@ class TestCalibration:
         assert said(self.LIMIT, span(None, None)) is None
 
 
-def test_a_step_that_nobody_recorded_is_a_finding_once_the_round_is_closed() -> None:
+def test_a_step_that_nobody_recorded_is_a_finding() -> None:
     requirement = a_requirement("done", NoTerms(), "number")
-    assert said(requirement, span(None, None)) is None
     assert said(requirement, span(0, 20, closed=at(50))) is None
+    found = said(requirement, span(None, None))
+    assert (found.verdict, found.final, found.sentence) == ("unproven", False, "Step step: not begun yet")
     found = said(requirement, span(None, None, closed=at(50)))
     assert (found.verdict, found.final, found.sentence) == ("unproven", True, "Step step: no record of it")

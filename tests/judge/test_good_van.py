@@ -183,14 +183,11 @@ def test_rework_opens_a_round_and_over_bake_adds_up() -> None:
     )
 
 
-@pytest.mark.parametrize(
-    ("who", "outcome"), [("badge-3", "released with concession"), ("badge-17", "closed"), ("badge-18", "closed")]
-)
+@pytest.mark.parametrize(("who", "outcome"), [("badge-3", "released"), ("badge-17", "closed"), ("badge-18", "closed")])
 def test_whoever_sprayed_the_van_cannot_release_it(who: str, outcome: str) -> None:
-    """ISO 9000's concession is given by somebody else than the one who did the work; a handover makes it theirs too."""
+    """It takes somebody else than whoever did the work; a handover makes it theirs too."""
     van = good_van()
     van.tell("step-start", 1, step="sealer", by="badge-17")
     van.tell("handover", 2, step="sealer", by="badge-18")
-    van.tell("concession", 300, requirement="bake/bake_start", by=who)
     van.tell("release", 301, by=who)
     assert van.assessment().rounds[0].outcome == outcome

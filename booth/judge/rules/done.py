@@ -1,4 +1,4 @@
-"""A step that the process asks for and nobody recorded is a finding of its own, once the round is closed."""
+"""A step that the process asks for and nobody recorded is a finding of its own: an open job is never met."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ from booth.shop.requirement import Requirement
 
 
 def judge_done(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
-    """None while the step may still come, and when it was done."""
-    if evidence.start is not None or not evidence.over:
+    """None once the step has begun: its other requirements then say how it went."""
+    if evidence.start is not None:
         return None
-    return finding(requirement, evidence, as_of, Verdict.UNPROVEN, f"Step {requirement.step}: no record of it")
+    sentence = f"Step {requirement.step}: {'no record of it' if evidence.over else 'not begun yet'}"
+    return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence)
