@@ -103,8 +103,13 @@ def parse(text: object, kind_name: str) -> float:
     """The quantity in the unit used inside. Raises UnitError naming the text, what was expected, and an example."""
     kind = KINDS[kind_name]
     number, unit = _split(text, kind)
-    factor, offset = affine(unit, kind_name)
-    return number * factor + offset
+    return converted(number, *affine(unit, kind_name))
+
+
+def converted(number: float, factor: float, offset: float) -> float:
+    """A number in the unit used inside. Where a scale has an offset, to nine decimals: 86 °F and 30 °C are one temperature."""
+    value = number * factor + offset
+    return round(value, 9) if offset else value
 
 
 def _split(text: object, kind: Kind) -> tuple[float, str]:

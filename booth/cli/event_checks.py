@@ -50,3 +50,5 @@ def _alarm(event: Event, store: Store) -> None:
     if event.body["alarm"] not in book.alarms:
         standing = ", ".join(book.standing()) or "none"
         raise EventError(f"{event.kind}: there is no alarm {event.body['alarm']!r}; standing now: {standing}")
+    if event.kind == "shelve" and book.alarms[event.body["alarm"]].condition.immediate:
+        raise EventError("shelve: this alarm is about airflow or a hazard and can't be shelved; put the cause right")

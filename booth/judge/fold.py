@@ -28,8 +28,10 @@ def rounds_of(facts: list[Fact], opened: int) -> list[Round]:
         until = starts[index + 1] if index + 1 < len(starts) else None
         own = [fact for fact in facts if (index == 0 or fact.time >= start) and (until is None or fact.time < until)]
         closing = next((fact.time for fact in own if fact.entry.kind == "job-close" and not fact.void), until)
+        # What is said to have happened after the close is not part of a closed round; entered late is another matter.
+        done = [fact for fact in own if closing is None or fact.time <= closing]
         rounds.append(
-            Round(index + 1, start, closing, reasons[index], tuple(_runs(own)), tuple(_checks(own)), tuple(_films(own)))
+            Round(index + 1, start, closing, reasons[index], tuple(_runs(done)), tuple(_checks(done)), tuple(_films(done)))
         )
     return rounds
 

@@ -10,7 +10,7 @@ from booth.readers.json_text import Number
 from booth.readers.points import PointSpec
 from booth.readers.received import ReadingIn
 from booth.readers.refused import Refused, quoted
-from booth.units import KINDS, UnitError, affine
+from booth.units import KINDS, UnitError, affine, converted
 
 _LONGEST_NUMBER = 64  # characters; no instrument has more digits
 # A unit's text goes to a parser that would also compute 9**9**9, so only what can be a unit reaches it.
@@ -30,7 +30,7 @@ def measure(spec: PointSpec, value: object, unit: object, time: int, arrived: in
         unit, factor, offset = spec.unit, spec.factor, spec.offset
     else:
         factor, offset = _factors(spec, unit)
-    inside = number * factor + offset
+    inside = converted(number, factor, offset)
     if not (spec.low <= inside <= spec.high and math.isfinite(inside)):
         raise Refused(
             "out_of_range",

@@ -11,6 +11,7 @@ import logging
 import queue
 import socket
 import threading
+import uuid
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
@@ -118,11 +119,23 @@ class MqttReader:
         with self._lock:
             self._stopping.set()
             self._generation += 1
+        self._flush()
         self._client.disconnect()
         ending = threading.Thread(target=self._client.loop_stop, daemon=True)  # it has no time limit of its own
         ending.start()
         ending.join(_STOP_SECONDS)
         self._connected.clear()
+
+    def _flush(self) -> None:
+        """Wait until the broker has read every acknowledgement: it answers a message that was sent after them.
+
+        A socket that is closed with unread messages in it is reset, and the broker may then never see what we sent last.
+        """
+        if not self.connected:
+            return
+        fence = self._client.publish(f"shop/fence/{uuid.uuid4()}/stop", b"", qos=1)
+        with suppress(RuntimeError, ValueError):  # the connection went just now: the broker delivers again
+            fence.wait_for_publish(_STOP_SECONDS / 2)
 
     def get(self, timeout: float) -> Received | SessionLost | None:
         """The next message in order of arrival, None if none came within `timeout` seconds."""

@@ -83,8 +83,11 @@ def _context(finding: dict, step: dict | None, clock: SiteClock) -> tuple[str, .
     if window:
         notes.append(f"Window: earliest {clock.at(window['earliest'])}, latest {clock.at(window['latest'])}.")
     for excursion in finding["excursions"]:
-        worst = value_words(excursion["worst"], finding["quantity"])
-        notes.append(f"Beyond the limit {clock.span(excursion['start'], excursion['end'])}, worst {worst}.")
+        span = clock.span(excursion["start"], excursion["end"])
+        if finding["kind"] == "mode":  # a mode is a word; there is no worst one
+            notes.append(f"In another mode {span}.")
+        else:
+            notes.append(f"Beyond the limit {span}, worst {value_words(excursion['worst'], finding['quantity'])}.")
     if differs(finding):
         issued = finding["as_issued"]
         notes.append(f"As issued {clock.full(issued['recorded'])}: {issued['verdict']}. {issued['sentence']}")

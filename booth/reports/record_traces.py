@@ -104,9 +104,12 @@ def _joined(lines: list[Line]) -> Iterator[Line]:
 
 
 def _windows(findings: list[Finding]) -> Iterator[Mark]:
+    # Two requirements make one window: not before the minimum, not after the maximum.
+    earliest = {one.step: one.window.earliest for one in findings if one.kind == "flash_minimum" and one.window is not None}
     for one in findings:
         if one.kind in WINDOWED and one.window is not None and one.window.latest is not None:
-            start = one.window.earliest if one.window.earliest is not None else one.start
+            known = one.window.earliest if one.window.earliest is not None else earliest.get(one.step)
+            start = known if known is not None else one.start
             if start is not None and start < one.window.latest:
                 label = f"{one.step}: window" if one.kind == "flash_maximum" else "window for the bake to start"
                 yield Mark(start, one.window.latest, label, one.verdict.value)

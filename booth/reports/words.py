@@ -164,6 +164,8 @@ def margin_words(finding: dict) -> str | None:
     if margin < 0 and quantity == "duration" and finding["window"]:
         early = finding["low"] is not None and finding["observed"] is not None and finding["observed"] < finding["low"]
         return lateness(round(margin * SECOND) if early else round(-margin * SECOND))
+    if quantity == "number":  # a share of the time that a temperature asks for
+        return f"{'short by' if margin < 0 else 'margin'} {100 * abs(margin):.0f} %"
     return f"{'beyond by' if margin < 0 else 'margin'} {spread_words(margin, quantity)}"
 
 

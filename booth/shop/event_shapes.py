@@ -30,7 +30,8 @@ def _is_uuid(value: str) -> str:
 
 
 def _is_a_thickness(value: str) -> str:
-    read_quantity(value, "film")
+    if read_quantity(value, "film") <= 0:
+        raise expected(f"a film has a thickness above zero, found {value!r}", "62 um")
     return value
 
 

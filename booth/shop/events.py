@@ -20,7 +20,7 @@ from booth.times import TimeError, parse_time
 PRIVATE = ("by", "reason", "text")
 
 BY_PEOPLE_ONLY = ("concession", "release", "correction")
-"""Acts that need a person at the board or the command line; over MQTT they are quarantined."""
+"""Acts that need a person at the command line; over MQTT they are quarantined."""
 
 REASON_NEEDED = ("correction", "concession", "reopen")
 TEXT_NEEDED = ("note", "review")

@@ -64,7 +64,7 @@ def read_files(directory: Path) -> dict[str, str]:
         if path.is_file():
             name = path.relative_to(directory).as_posix()
             try:
-                files[name] = path.read_text(encoding="utf-8")
+                files[name] = path.read_text(encoding="utf-8-sig")  # some editors put a mark in front
             except (OSError, UnicodeDecodeError) as error:
                 problems.append(
                     ConfigProblem(name, "", f"this file can't be read as UTF-8: {error}", "the file again, saved as UTF-8")

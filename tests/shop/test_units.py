@@ -169,3 +169,9 @@ def test_a_difference_is_proportional_and_a_temperature_is_not(value: float, uni
     assert parse(f"{2 * value!r} {unit}", "temperature_difference") == pytest.approx(
         2 * parse(f"{value!r} {unit}", "temperature_difference"), rel=1e-12, abs=1e-12
     )
+
+
+@pytest.mark.parametrize("fahrenheit", range(-40, 401, 9))
+def test_every_ninth_degree_fahrenheit_is_a_whole_degree_celsius(fahrenheit: int) -> None:
+    """−40 °F is −40 °C and 9 °F are 5 °C (definition); a last digit's rounding must not turn a limit into another one."""
+    assert parse(f"{fahrenheit} degF", "temperature") == -40 + (fahrenheit + 40) * 5 // 9
