@@ -7,7 +7,7 @@ to what had arrived by a moment, so that what was believed live can be replayed.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Protocol
 
 from booth.judge.course import course, next_run
@@ -68,7 +68,7 @@ class Gatherer:
     def evidence(self, requirement: Requirement, case: Case) -> Evidence:
         """Everything that this requirement is judged on."""
         run, booth = case.run, self.shop.booths.get(case.booth or "")
-        following = next_run(case.step, case.round, case.process) if case.step.kind == "flash" else None
+        before, following = _around(case)
         mix = self._mix(case)
         stretch = self.stretch(requirement, case)
         parts: tuple[Part, ...] = ()
@@ -90,7 +90,7 @@ class Gatherer:
             modes=_mode_words(booth),
             uncertainty=uncertainty,
             surface=_surface(booth, parts),
-            before=case.before.passes if case.before else (),
+            before=before.passes if before else (),
             after=following.passes if following else (),
             following=following.start if following else None,
             checks=case.round.checks,
@@ -175,15 +175,22 @@ class Gatherer:
 
     def _calibrations(self, case: Case, booth: Booth) -> dict[str, Calibration | None]:
         names = [name for measure in DECIDING for name in booth.measuring(measure)[:1]]
-        names += [point for place in _places(case) for point in place.probes if point in booth.points]
+        probes = [point for place in _places(case) for point in place.probes if point in booth.points]
+        names += probes or booth.measuring("surface_temperature")[:1]
+        points = {f"{case.booth}/{name}": booth.points[name] for name in names}
+        mix = self._mix(case)
+        pot = self._pot_point(mix) if mix is not None and self._goes_by_pot(case.step) else None
+        if pot is not None:
+            points[f"{mix.booth}/{mix.pot}"] = pot
         end = self.as_of if case.end is None else min(case.end, self.as_of)
-        found: dict[str, Calibration | None] = {}
-        for name in dict.fromkeys(names):
-            if booth.points[name].instrument.calibrated:
-                point = f"{case.booth}/{name}"
-                known = [one for one in self.ledger.calibrations(point) if one.time <= end]
-                found[point] = known[-1] if known else None
-        return found
+        calibrated = [name for name, point in points.items() if point.instrument.calibrated]
+        return {name: _unbroken([one for one in self.ledger.calibrations(name) if one.time <= end]) for name in calibrated}
+
+    def _goes_by_pot(self, step: Step) -> bool:
+        """Whether the sheet of this step's coating tabulates a time over the temperature of the pot."""
+        coating = self.shop.coatings.get(step.coating or "")
+        limits = [coating.pot_life.maximum, coating.pot_life.induction] if coating and coating.pot_life else []
+        return any(limit and limit.driven_by == "pot" for limit in limits)
 
     def _earlier(self, case: Case) -> tuple[Heated, ...]:
         """Bakes of earlier rounds, with the probes that were on the van then."""
@@ -205,6 +212,30 @@ def _places(case: Case) -> Iterable[Place]:
     for place in case.job.places:
         if place.booth == case.booth and (end is None or place.start < end) and (place.end is None or place.end > start):
             yield place
+
+
+def _unbroken(known: list[Calibration]) -> Calibration | None:
+    """The newest calibration, dated back to the first of those that it renewed without a day between them."""
+    if not known:
+        return None
+    since = known[-1].time
+    for one in reversed(known[:-1]):
+        if one.result != "passed" or one.valid_until < since:
+            break
+        since = one.time
+    return replace(known[-1], time=since)
+
+
+def _around(case: Case) -> tuple[Run | None, Run | None]:
+    """The step that this one comes after, and the coat or bake that ends it: a purge lies between the last coat and the bake."""
+    if case.step.kind == "purge":
+        names = [step.step for step in case.process.steps]
+        index = names.index(case.step.step)
+        coats = [step.step for step in case.process.steps[:index] if step.kind == "coat"]
+        bakes = [step.step for step in case.process.steps[index:] if step.kind == "bake"]
+        return case.runs.get(coats[-1]) if coats else None, case.runs.get(bakes[0]) if bakes else None
+    following = next_run(case.step, case.round, case.process) if case.step.kind == "flash" else None
+    return case.before, following
 
 
 def _uncertainty(point: Point, guarded: bool) -> float:

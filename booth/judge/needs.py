@@ -9,7 +9,7 @@ ON_PARTS = ("dew_point_margin", "part_temperature")
 PART_KINDS = ("heat_up", "dwell", "peak", "heating_rate", "over_bake", "cool_below")
 POT_KINDS = ("pot_life", "induction")
 DECIDING = ("air_temperature", "relative_humidity", "air_velocity", "booth_pressure", "air_flow")
-"""Measures whose instruments must be in calibration; part probes beside them."""
+"""Measures whose instruments must be in calibration; beside them the part probes (without any, the surface's) and the pot."""
 
 
 def booth_measures(requirement: Requirement) -> list[str]:

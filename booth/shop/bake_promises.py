@@ -46,7 +46,7 @@ def bake(task: Task) -> Iterator[Requirement | str]:
     yield from _start_and_heat_up(task, sheet)
     if sheet.dwell:
         rule, below = (sheet.interruption.rule, sheet.interruption.below) if sheet.interruption else ("not_stated", None)
-        terms = DwellTerms(pace_of(sheet.dwell), sheet.dwell.driven_by, rule, below)
+        terms = DwellTerms(pace_of(sheet.dwell), sheet.dwell.driven_by, rule, below, _substrates(task))
         yield task.from_sheet("dwell", sheet.dwell, terms, low=1.0)
     yield from _heat(task, sheet)
     yield from booth_climate(task)
@@ -60,7 +60,7 @@ def _start_and_heat_up(task: Task, sheet: Bake) -> Iterator[Requirement]:
         terms = StartTerms(earliest, latest)
         yield task.from_sheet("bake_start", sheet.start, terms, quantity="duration", low=low, high=high)
     if sheet.heat_up:
-        terms = HeatUpTerms(sheet.heat_up.to, sheet.heat_up.within)
+        terms = HeatUpTerms(sheet.heat_up.to, sheet.heat_up.within, _substrates(task))
         high = sheet.heat_up.within / 1e6
         yield task.from_sheet("heat_up", sheet.heat_up, terms, quantity="duration", high=high)
 
@@ -69,7 +69,7 @@ def _heat(task: Task, sheet: Bake) -> Iterator[Requirement | str]:
     """What too much heat would do: peak by substrate, heating rate, over-bake."""
     if sheet.peak:
         highest = sheet.peak.by_substrate()
-        for substrate in dict.fromkeys(task.process.zones.values()):
+        for substrate in _substrates(task):
             if substrate not in highest:
                 yield task.silent(f"the highest temperature of {substrate} in the bake")
                 continue
@@ -77,12 +77,17 @@ def _heat(task: Task, sheet: Bake) -> Iterator[Requirement | str]:
             yield task.from_sheet("peak", sheet.peak, PeakTerms(substrate), **limit)
     if sheet.heating_rate:
         rate = sheet.heating_rate
-        terms = RateTerms(rate.over)
+        terms = RateTerms(rate.over, _substrates(task))
         yield task.from_sheet("heating_rate", rate, terms, quantity="heating_rate", high=rate.maximum)
     if sheet.over_bake:
-        terms = OverBakeTerms(sheet.over_bake.at, sheet.over_bake.maximum)
+        terms = OverBakeTerms(sheet.over_bake.at, sheet.over_bake.maximum, _substrates(task))
         high = sheet.over_bake.maximum / 1e6
         yield task.from_sheet("over_bake", sheet.over_bake, terms, quantity="duration", high=high)
+
+
+def _substrates(task: Task) -> tuple[str, ...]:
+    """What the body is made of, in the order of its zones."""
+    return tuple(dict.fromkeys(task.process.zones.values()))
 
 
 def cool(task: Task) -> Iterator[Requirement | str]:

@@ -23,7 +23,9 @@ def coat(task: Task) -> Iterator[Requirement | str]:
         yield task.from_sheet(measure, limit, climate_terms(measure, limit, None), **ends(measure, limit))
     yield from booth_climate(task)
     yield from _pot(task)
-    yield task.requirement("lots", "shop rule: every coat names its mix and lots", LotTerms(task.step.coating))
+    yield task.requirement(
+        "lots", "shop rule: every coat names its mix and lots", LotTerms(task.step.coating, task.coating.components)
+    )
     yield calibration(task)
 
 

@@ -140,6 +140,7 @@ class Coating(Model):
 
     name: Name = Field(examples=['"Two-pack clear coat"'])
     sheet: Sheet
+    components: tuple[Name, ...] = Field(min_length=1, examples=['["resin", "hardener"]'])
     decision_rule: Literal["simple", "guarded"] | None = Field(default=None, examples=['"guarded"'])
     climate: Climate
     flash: Flash | None = None

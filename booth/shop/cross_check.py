@@ -29,6 +29,8 @@ def cross_check(
     for folder, example in (("booths", "north"), ("processes", "standard")):
         if not any(name.startswith(f"{folder}/") for name in files):
             yield ConfigProblem(f"{folder}/", "", "a shop has at least one file here", f"{folder}/{example}.toml")
+    for name, booth in booths.items():
+        yield from _twice(f"booths/{name}.toml", booth)
     points = Points(booths, files)
     if site is not None:
         yield from _site(site, points)
@@ -39,6 +41,20 @@ def cross_check(
     for name, process in processes.items():
         for step in process.steps:
             yield from _step(f"processes/{name}.toml", process, step, coatings, files)
+
+
+SINGLE = ("air_temperature", "relative_humidity", "air_velocity", "booth_pressure", "air_flow", "surface_temperature")
+"""Measures that a booth has one point for: which of two to judge by, no file says."""
+
+
+def _twice(file: str, booth: Booth) -> Iterator[ConfigProblem]:
+    for measure in SINGLE:
+        first, *others = booth.measuring(measure) or [""]
+        for name in others:
+            message = f"point {first!r} measures {measure} here already, and a booth is judged by one point for it"
+            yield ConfigProblem(
+                file, f"points.{name}.measure", message, f"one of the two points, {first} or {name}, and not the other"
+            )
 
 
 UNGUARDED = ("mode", "gun_flow", "filter_pressure_drop")

@@ -93,6 +93,7 @@ class StartTerms:
 class HeatUpTerms:
     to_c: float
     within_us: int
+    substrates: tuple[str, ...] = ()  # of the process's zones: each needs a probe, or the coldest part may be unseen
 
 
 @dataclass(frozen=True)
@@ -101,6 +102,7 @@ class DwellTerms:
     driven_by: str | None
     interruption: OutOfLimits
     below_c: float | None
+    substrates: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -111,12 +113,14 @@ class PeakTerms:
 @dataclass(frozen=True)
 class RateTerms:
     over_us: int
+    substrates: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
 class OverBakeTerms:
     at_c: float
     maximum_us: int
+    substrates: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -139,6 +143,7 @@ class WaitTerms:
 @dataclass(frozen=True)
 class LotTerms:
     coating: str
+    components: tuple[str, ...] = ()  # a lot of each must be recorded
 
 
 @dataclass(frozen=True)

@@ -123,6 +123,8 @@ def painted(shop: Shop, mix: bool = True) -> str:
     for point in ("air-temperature", "humidity", "air-velocity", "booth-pressure", "exhaust-flow", "part-1"):
         facts = ["booth=south", f"point={point}", "result=passed", "valid_until=2025-01-01T00:00:00Z"]
         shop.event("calibration", *facts, minute=-600)
+    pot = ["booth=mix-room", "point=pot-1", "result=passed", "valid_until=2025-01-01T00:00:00Z"]
+    shop.event("calibration", *pot, minute=-600)
     shop.event("job-open", "vehicle=V-1", "process=patch", minute=-60)
     shop.event("check", "vehicle=V-1", "check=wash", "result=passed", minute=-50)
     shop.event("load", "booth=south", 'vans=[{"vehicle": "V-1", "guns": ["gun-1"], "probes": {"part-1": "lower"}}]', minute=-30)
@@ -204,10 +206,15 @@ def test_decisions_are_others_than_the_painters(shop: Shop) -> None:
     assert shop(*wanted, "--by", "badge-3").code == 0
     assert shop("event", "release", "vehicle=V-1", "--by", "badge-5").code == 2
     assert shop("event", "release", "vehicle=V-1", "--by", "badge-3").code == 0
+    assert shop.record()["job"]["outcome"] == "closed", "the pot life is not conceded yet"
+    for requirement in ("sealer/pot_life", "sealer/induction"):
+        also = ["event", "concession", "vehicle=V-1", f"requirement={requirement}", "reason=customer agrees"]
+        assert shop(*also, "--by", "badge-3").code == 0
     record = shop.record()
     assert record["job"]["outcome"] == "released with concession"
     assert record["verdict"] == "unproven", "a concession changes no verdict"
-    assert [one["requirement"] for one in record["concessions"]] == ["sealer/lots"]
+    conceded = {one["requirement"] for one in record["concessions"]}
+    assert conceded == {"sealer/lots", "sealer/pot_life", "sealer/induction"}
     lots = next(one for one in record["rounds"][0]["steps"][0]["findings"] if one["requirement"] == "sealer/lots")
     assert lots["concession"] == 0
 

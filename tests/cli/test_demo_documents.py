@@ -126,7 +126,7 @@ def test_unknown_vehicle(demo: Demo) -> None:
 def test_status_of_the_running_shift(demo: Demo) -> None:
     found = demo.booth("status", "--json", "--at", "2026-07-13T16:03:00Z").json
     assert set(found) == {
-        "at", "site", "booths", "open_jobs", "closed_jobs", "alarms", "instruments", "quarantine", "journal",
+        "at", "site", "booths", "open_jobs", "closed_jobs", "alarms", "instruments", "quarantine", "journal", "mirror",
     }  # fmt: skip
     assert found["booths"]["south"]["vans"] == ["TV-4103"]
     assert set(found["booths"]["south"]["points"]["humidity"]) == {"text", "time", "age_s", "usable"}

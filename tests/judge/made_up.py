@@ -259,6 +259,7 @@ def good_van(of: Shop | None = None) -> Van:
     for name, point in van.shop.booths["north"].points.items():
         if point.instrument.calibrated:
             van.tell("calibration", -9000, point=name, result="passed", valid_until=format_time(at(400_000)))
+    van.tell("calibration", -9000, booth="mix-room", point="pot-1", result="passed", valid_until=format_time(at(400_000)))
     probes = {"part-1": "lower", "part-2": "sills", "part-3": "lower"}
     van.tell("load", -12, vans=[{"vehicle": "TV-1", "bay": "1", "guns": ["gun-1"], "probes": probes}])
     van.tell("job-open", -11, process="standard")
@@ -267,7 +268,8 @@ def good_van(of: Shop | None = None) -> Van:
     for minute, name in ((-10, "wash"), (-9, "sand"), (-7, "mask")):
         van.tell("check", minute, check=name, result="passed")
     for minute, mix, coating in ((-20, "M-1", "epoxy-sealer"), (30, "M-2", "waterborne-base"), (65, "M-3", "two-pack-clear")):
-        van.tell("mix", minute, mix=mix, coating=coating, lots={"resin": f"R-{mix}"}, pot="pot-1", booth="mix-room")
+        lots = {component: f"{component[0].upper()}-{mix}" for component in van.shop.coatings[coating].components}
+        van.tell("mix", minute, mix=mix, coating=coating, lots=lots, pot="pot-1", booth="mix-room")
     for step, (start, end, mix) in GOOD_STEPS.items():
         van.step(step, start, end, **({"mix": mix} if mix else {}))
     van.tell("check", 66, check="uniformly-matt", result="passed")

@@ -97,7 +97,9 @@ class TestAppearanceAndInspection:
             (20, 30, "met", True, "Uniformly matt passed"),
             (20, None, "met", False, "Uniformly matt passed"),
             (31, 30, "unproven", True, "Uniformly matt: no record before the coat"),
-            (-5, 30, "unproven", True, "Uniformly matt: no record"),
+            (5, 30, "unproven", True, "Uniformly matt: no record after the coat's end"),  # the coat is sprayed from 0 to 10
+            (5, None, "unproven", False, "Uniformly matt: no record after the coat's end yet"),
+            (None, 30, "unproven", True, "Uniformly matt: no record"),
             (None, None, "unproven", False, "Uniformly matt: no record yet"),
         ],
     )
@@ -105,6 +107,12 @@ class TestAppearanceAndInspection:
         found = said(self.LOOK, self.flash(look, following))
         assert (found.verdict, found.final, found.sentence) == (verdict, final, sentence)
         assert said(self.LOOK, span(None, None)) is None
+
+    def test_a_look_proves_nothing_where_the_end_of_the_coat_is_not_known(self) -> None:
+        seen = (Check("uniformly-matt", "passed", at(20), None),)
+        found = said(self.LOOK, span(10, 30, before=(a_pass(0, None),), following=at(30), checks=seen))
+        assert (found.verdict, found.final) == ("unproven", True)
+        assert found.sentence == "Uniformly matt is unproven: the end of the coat before was not recorded"
 
     def test_an_inspection_can_be_repeated_until_the_round_is_closed(self) -> None:
         failed = checks("failed", name="inspect")
@@ -114,7 +122,7 @@ class TestAppearanceAndInspection:
 
 
 class TestLots:
-    LIMIT = a_requirement("lots", LotTerms("two-pack-clear"), "number")
+    LIMIT = a_requirement("lots", LotTerms("two-pack-clear", ("resin", "hardener")), "number")
 
     def mix(self, coating: str = "two-pack-clear", lots=None):
         return Mix("M-3", coating, at(-5), None, None, None, {"resin": "R-1", "hardener": "H-2"} if lots is None else lots)
@@ -126,12 +134,18 @@ class TestLots:
             ("good", "M-3", None, "unproven", "So far: Mix M-3: resin R-1, hardener H-2"),
             ("other", "M-3", 20, "missed", "Mix M-3 is epoxy-sealer, the step asks for two-pack-clear"),
             ("bare", "M-3", 20, "unproven", "Lots are unproven: mix M-3 names none"),
+            ("half", "M-3", 20, "unproven", "Lots are unproven: mix M-3 names no lot of hardener"),
             (None, "M-3", 20, "unproven", "Lots are unproven: mix M-3 is not in the journal"),
             (None, None, 20, "unproven", "Lots are unproven: the coat names no mix"),
         ],
     )
     def test_lots(self, mix, named, end, verdict: str, sentence: str) -> None:
-        known = {"good": self.mix(), "other": self.mix("epoxy-sealer"), "bare": self.mix(lots={})}.get(mix)
+        known = {
+            "good": self.mix(),
+            "other": self.mix("epoxy-sealer"),
+            "bare": self.mix(lots={}),
+            "half": self.mix(lots={"resin": "R-1"}),
+        }.get(mix)
         found = said(self.LIMIT, span(0, end, mix=known, mix_named=named))
         assert (found.verdict, found.sentence) == (verdict, sentence)
         assert said(self.LIMIT, span(None, None)) is None

@@ -243,3 +243,19 @@ class TestFlashMaximum:
         blind = part(without(series(20, 0, 60), 20, 25))
         assert said(requirement, after(following=44, parts=(blind,))).verdict == "unproven"
         assert said(requirement, after(following=95)).verdict == "missed"  # too long at any temperature of the table
+
+
+def test_a_pass_over_the_whole_van_counts_for_every_zone() -> None:
+    """The roof was sprayed from 0 to 2, the whole van from 2 to 21: at 24 it had flashed for 3 minutes, not for 22."""
+    coat = (a_pass(0, 2, "roof"), a_pass(2, 21))
+    found = said(flash("flash_minimum"), after(coat, following=24, start=21))
+    assert (found.verdict, found.zone) == ("missed", "roof")
+    assert found.sentence == "Flashed for 3 min (limit at least 15 min; zone roof, from its last pass)"
+    # The next coat reaches the sides first, which only the pass over the whole van had covered.
+    found = said(
+        flash("flash_minimum"), after(coat, following=24, start=21, after=(a_pass(24, 30, "sides"), a_pass(40, 45, "roof")))
+    )
+    assert (found.verdict, found.zone) == ("missed", "sides")
+    # A next pass over the whole van reaches the roof as well.
+    found = said(flash("flash_minimum"), after(coat, following=24, start=21, after=(a_pass(24, 30), a_pass(40, 45, "roof"))))
+    assert (found.verdict, found.zone) == ("missed", "roof")

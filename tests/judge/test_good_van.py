@@ -9,6 +9,7 @@ from booth.judge.judge import RULES
 from booth.judge.rules.climate import judge_climate
 from booth.shop.problems import ConfigError
 from booth.shop.requirement import KINDS
+from booth.times import format_time
 from tests.judge.made_up import Van, at, good_van, shop
 
 SENTENCES = {
@@ -22,8 +23,8 @@ SENTENCES = {
     "sealer/pot_life": "Mix M-1 was used up to 34 min after mixing, 33 % of it at the pot's temperature "
     "(limit at most 2 h 00 min to 1 h 00 min by the pot's temperature)",
     "sealer/induction": "Mix M-1 was first used 20 min after mixing (limit at least 15 min)",
-    "sealer/lots": "Mix M-1: resin R-M-1",
-    "sealer/calibration": "Calibration in force for all 8 instruments that decide",
+    "sealer/lots": "Mix M-1: resin R-M-1, hardener H-M-1",
+    "sealer/calibration": "Calibration in force for all 9 instruments that decide",
     "sealer-flash/flash_minimum": "Flashed for 25 min (limit at least 30 min to 12 min by the part's temperature; "
     "no zone events: counted from the coat's end), which is 146 % of what its temperature asks for",
     "sealer-flash/flash_maximum": "Next coat 39 min after the coat began (limit at most 1 h 15 min; "
@@ -77,6 +78,91 @@ def test_nothing_is_missed_at_any_time_and_no_open_climate_is_met() -> None:
             assert one.verdict is not Verdict.MISSED, f"{minute}: {one}"
             if RULES[one.kind] is judge_climate and not one.final:
                 assert one.verdict is Verdict.UNPROVEN, f"{minute}: {one}"
+
+
+@pytest.mark.parametrize(
+    ("start", "why"),
+    [
+        (20, "the purge ended before the last coat did"),
+        (176, "the purge had not ended when the bake started"),
+    ],
+)
+def test_only_a_purge_between_the_last_coat_and_the_bake_counts(start: float, why: str) -> None:
+    van = good_van()
+    van.drop_step("purge")
+    van.step("purge", start, start + 3)
+    found = van.finding("purge/purge_volumes")
+    assert (found.verdict, found.sentence) == ("unproven", f"The fresh air before the bake is unproven: {why}")
+
+
+@pytest.mark.parametrize(
+    ("kind", "sentence"),
+    [
+        (
+            "heat_up",
+            "The coldest part (lower) reached 60.0 °C after 12 min 20 s, but no part probe sat on steel "
+            "(limit 60.0 °C within 35 min of the start of the bake)",
+        ),
+        (
+            "dwell",
+            "The coldest part (lower) had 174 % of its dwell (limit 30 min at 60 °C, 20 min at 70 °C), "
+            "but no part probe sat on steel",
+        ),
+        (
+            "heating_rate",
+            "The fastest part (lower) warmed by 3.0 K/min, but no part probe sat on steel (limit at most 5.0 K/min over 3 min)",
+        ),
+        (
+            "over_bake",
+            "The hottest part (lower) stood 42 min 40 s at or above 60.0 °C, but no part probe sat on steel "
+            "(limit at most 2 h 00 min)",
+        ),
+    ],
+)
+@pytest.mark.parametrize("probes", [{"part-1": "lower"}, {"part-1": "lower", "part-2": "sill"}])
+def test_a_substrate_without_a_probe_leaves_the_bake_unproven(kind: str, sentence: str, probes: dict[str, str]) -> None:
+    """The sills are steel; a probe that is assigned to a zone that the process doesn't have sits on none of its surfaces."""
+    van = good_van()
+    van.forget("load")
+    van.tell("load", -12, vans=[{"vehicle": "TV-1", "bay": "1", "guns": ["gun-1"], "probes": probes}])
+    found = van.finding(f"bake/{kind}")
+    assert (found.verdict, found.final, found.sentence) == ("unproven", True, sentence)
+
+
+def test_a_calibration_must_be_in_force_throughout_and_a_renewal_without_a_break_is() -> None:
+    for ran_out, sentence in (
+        (-100, "Calibration: north/humidity had none in force when the step began"),
+        (13, "Calibration in force for all 9 instruments that decide"),
+    ):
+        van = good_van()
+        van.forget("calibration", point="humidity")
+        van.tell("calibration", -9000, point="humidity", result="passed", valid_until=format_time(at(ran_out)))
+        van.tell("calibration", 13, point="humidity", result="passed", valid_until=format_time(at(9000)))
+        assert van.finding("sealer/calibration").sentence == sentence
+
+
+def test_the_pot_that_decides_must_be_in_calibration() -> None:
+    van = good_van()
+    van.forget("calibration", point="pot-1")
+    assert van.finding("sealer/calibration").sentence == "Calibration: mix-room/pot-1 has none"
+    assert van.finding("base-1/calibration").verdict is Verdict.MET  # its pot life is a fixed time
+
+
+def test_the_surface_thermometer_must_be_in_calibration_where_no_part_probe_is() -> None:
+    point = """[points.surface]
+measure = "surface_temperature"
+unit = "degC"
+range = ["-20 degC", "120 degC"]
+max_age = "15 s"
+instrument = { name = "IR-N", type = "infrared", method = "infrared", emissivity = 0.95 }
+
+[points.mode]"""
+    van = good_van(shop(("booths/north.toml", "[points.mode]", point)))
+    van.forget("calibration", point="surface")
+    assert van.finding("base-1/calibration").verdict is Verdict.MET
+    van.forget("load")
+    van.tell("load", -12, vans=[{"vehicle": "TV-1"}])
+    assert van.finding("base-1/calibration").sentence == "Calibration: north/surface has none"
 
 
 def test_evidence_names_its_points_and_its_stretch() -> None:

@@ -36,7 +36,7 @@ def test_only_what_instruments_told_can_turn_out_not_to_be_a_coat() -> None:
 
 @pytest.mark.parametrize(
     ("minute", "outcome"),
-    [(40, "closed"), (79, "remedied"), (90, "closed")],  # before the miss; between the miss and the next coat; under the next coat
+    [(40, "closed"), (79, "remedied"), (90, "closed")],  # before the miss; before the next coat; under it
 )
 def test_a_remedy_comes_after_the_miss_and_before_the_next_coat(minute: int, outcome: str) -> None:
     van = good_van()

@@ -99,5 +99,5 @@ def test_what_vans_have_in_common() -> None:
         "TV-2": ["clear-1: resin R-M-3"],
     }
     assert vehicles_in_booth(ledger, "north", at(0), at(100)) == {"TV-1": ["stood in north"]}
-    assert near_vehicle(ledger, "TV-1") == {"TV-2": ["shares resin R-M-3", "same shift in north"]}
+    assert near_vehicle(ledger, "TV-1") == {"TV-2": ["shares hardener H-M-3", "shares resin R-M-3", "same shift in north"]}
     assert near_vehicle(ledger, "TV-9") == {}

@@ -150,6 +150,12 @@ class TestWait:
         found = said(self.LIMIT, span(55, 70, before=(a_pass(0, 55),), checks=checks))
         assert (found.verdict, found.final, found.sentence) == (verdict, True, sentence)
 
+    def test_work_during_the_bake_did_not_wait(self) -> None:
+        checks = tuple(Check("de-mask", "passed", at(minute), None) for minute in (40, 90))
+        found = said(self.LIMIT, span(55, 70, before=(a_pass(0, 55),), checks=checks))
+        assert (found.verdict, found.final) == ("missed", True)
+        assert found.sentence == "De mask during the bake, 15 min before its end (limit at least 20 min)"
+
     def test_nothing_to_say_without_a_record_after_the_bake(self) -> None:
         bake = (a_pass(0, 55),)
         assert said(self.LIMIT, span(55, 70, before=bake)) is None

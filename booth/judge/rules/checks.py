@@ -22,12 +22,17 @@ def judge_gate(requirement: Requirement, evidence: Evidence, as_of: int) -> Find
 
 
 def judge_appearance(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
-    """A look that must have passed during the flash-off, before the next coat."""
+    """A look that must have passed during the flash-off: after the coat's end, since a film still sprayed shows nothing yet."""
     if evidence.start is None:
         return None
+    final = evidence.following is not None or evidence.over
+    ends = [one.end for one in evidence.before]
+    if None in ends:
+        name = _name(requirement)
+        sentence = f"{name} is unproven: the end of the coat before was not recorded"
+        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence, final=final)
     until = evidence.following if evidence.following is not None else as_of
-    since = min((one.start for one in evidence.before), default=evidence.start)
-    return _judge(requirement, evidence, as_of, until, evidence.following is not None or evidence.over, since)
+    return _judge(requirement, evidence, as_of, until, final, max(ends, default=evidence.start))
 
 
 def judge_check(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
@@ -39,14 +44,16 @@ def _judge(
     requirement: Requirement, evidence: Evidence, as_of: int, until: int, final: bool, since: int | None = None
 ) -> Finding:
     terms: CheckTerms = requirement.terms
-    name = terms.check.replace("-", " ").capitalize()
+    name = _name(requirement)
     own = [one for one in evidence.checks if one.check == terms.check]
     history = [one for one in own if one.time <= until and (since is None or one.time >= since)]
     telling = history if terms.retest_after_repair else [one for one in history if one.result != "repaired"]
     refused = Verdict.MISSED if final else Verdict.UNPROVEN
     if not telling:
-        late = " before the coat" if final and any(one.time > until for one in own) else ""
-        verdict, sentence = Verdict.UNPROVEN, f"{name}: no record{late}{'' if final else ' yet'}"
+        when = " before the coat" if final and any(one.time > until for one in own) else ""
+        if since is not None and any(one.time < since for one in own):
+            when = " after the coat's end"
+        verdict, sentence = Verdict.UNPROVEN, f"{name}: no record{when}{'' if final else ' yet'}"
     elif telling[-1].result == "passed":
         return _passed(requirement, evidence, as_of, telling[-1], f"{name} passed{_earlier(history, telling[-1])}", final)
     elif telling[-1].result == "repaired":
@@ -71,6 +78,10 @@ def _passed(requirement: Requirement, evidence: Evidence, as_of: int, check: Che
     verdict = Verdict.MET if inside >= -1e-6 * abs(value) else Verdict.MISSED if final else Verdict.UNPROVEN
     sentence = f"{said}, {name} {shown(value, requirement)} (limit {limit})"
     return finding(requirement, evidence, as_of, verdict, sentence, final=final, observed=value, margin=inside)
+
+
+def _name(requirement: Requirement) -> str:
+    return requirement.terms.check.replace("-", " ").capitalize()
 
 
 def _earlier(history: list[Check], last: Check) -> str:

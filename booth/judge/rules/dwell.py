@@ -12,7 +12,7 @@ from booth.judge.clockwork import Reckoning, Spell, attempts, reckon, spells_of
 from booth.judge.evidence import Evidence, Part
 from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.judging import finding, part_uncertainty, so_far
-from booth.judge.rules.parts import NO_PROBE, place_of
+from booth.judge.rules.parts import NO_PROBE, place_of, unprobed
 from booth.judge.series import Series
 from booth.judge.track import hold
 from booth.shop.requirement import DwellTerms, Requirement
@@ -41,8 +41,9 @@ def judge_dwell(requirement: Requirement, evidence: Evidence, as_of: int) -> Fin
     coldest = min(range(len(drivers)), key=lambda index: reckoned[index][0].least)
     reckoning, interruptions = reckoned[coldest]
     final = evidence.final(as_of)
+    but = unprobed(terms.substrates, drivers) if terms.driven_by == "part" else ""
     if all(one.is_certain(final) for one, _ in reckoned):
-        verdict = Verdict.MET
+        verdict = Verdict.UNPROVEN if but else Verdict.MET
     else:
         verdict = Verdict.MISSED if final and min(one.most for one, _ in reckoned) < 1 else Verdict.UNPROVEN
     return finding(
@@ -50,7 +51,7 @@ def judge_dwell(requirement: Requirement, evidence: Evidence, as_of: int) -> Fin
         evidence,
         as_of,
         verdict,
-        _sentence(terms, place_of(drivers[coldest], drivers), reckoning, interruptions, verdict, final),
+        _sentence(terms, place_of(drivers[coldest], drivers), reckoning, interruptions, verdict, final) + but,
         observed=reckoning.least,
         margin=reckoning.least - 1,
         uncertainty=None,  # the thermometers' is in the sum, not beside it
@@ -101,7 +102,7 @@ def _sentence(terms: DwellTerms, place: str, reckoning: Reckoning, interruptions
     parts = [f"{so_far(final)}The coldest part ({place}) had {share} of its dwell (limit {limit})"]
     if interruptions:
         parts.append(f"{interruptions} interruption{'s' if interruptions > 1 else ''} {_RULE_WORDS[terms.interruption]}")
-    if verdict is Verdict.UNPROVEN and final:
+    if verdict is Verdict.UNPROVEN and final and not reckoning.is_certain(final):
         parts.append("what is uncertain or wasn't measured might make up for the rest")
     return ", ".join(parts)
 

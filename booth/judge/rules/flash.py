@@ -44,7 +44,7 @@ def judge_flash_minimum(requirement: Requirement, evidence: Evidence, as_of: int
             return None
         sentence = "Flash-off is unproven: the end of the coat before was not recorded"
         return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence, final=True)
-    ends = {zone: max(one.end for one in passes) for zone, passes in _by_zone(evidence.before).items()}
+    ends = {zone: max(one.end for one in passes) for zone, passes in _by_zone(evidence).items()}
     clocks = _clocks(requirement, evidence, "minimum", ends, as_of)
     worst = min(clocks, key=lambda one: (-SEVERITY.index(one.verdict), one.reckoning.least))
     earliest = max(_expected(requirement.terms, "minimum", one) for one in clocks)
@@ -56,7 +56,7 @@ def judge_flash_maximum(requirement: Requirement, evidence: Evidence, as_of: int
     """None until the coat before has begun."""
     if not evidence.before:
         return None
-    starts = {zone: min(one.start for one in passes) for zone, passes in _by_zone(evidence.before).items()}
+    starts = {zone: min(one.start for one in passes) for zone, passes in _by_zone(evidence).items()}
     clocks = _clocks(requirement, evidence, "maximum", starts, as_of)
     worst = max(clocks, key=lambda one: (SEVERITY.index(one.verdict), one.reckoning.least))
     latest = min(_expected(requirement.terms, "maximum", one) for one in clocks)
@@ -89,13 +89,14 @@ def _finding(
     )
 
 
-def _by_zone(passes: tuple[Pass, ...]) -> Mapping[str | None, list[Pass]]:
-    """Passes by zone; those of no zone count only when no pass names one."""
-    named: dict[str | None, list[Pass]] = {}
-    for one in passes:
-        if one.zone is not None:
-            named.setdefault(one.zone, []).append(one)
-    return named or {None: list(passes)}
+def _by_zone(evidence: Evidence) -> Mapping[str | None, list[Pass]]:
+    """Passes by zone; one that names no zone was over the whole van, and counts for every zone that either coat names."""
+    passes = evidence.before
+    if all(one.zone is None for one in passes):
+        return {None: list(passes)}
+    zones = dict.fromkeys(one.zone for one in (*passes, *evidence.after) if one.zone is not None)
+    by_zone = {zone: [one for one in passes if one.zone in (zone, None)] for zone in zones}
+    return {zone: own for zone, own in by_zone.items() if own}
 
 
 def _clocks(
@@ -145,7 +146,7 @@ def _verdict(reckoning: Reckoning, side: Side, ended: bool) -> Verdict:
 
 def _next_coat(evidence: Evidence, zone: str | None) -> int | None:
     """When the next coat reached this zone; without its zone events, when it began."""
-    own = [one.start for one in evidence.after if zone is not None and one.zone == zone]
+    own = [one.start for one in evidence.after if zone is not None and one.zone in (zone, None)]
     return min(own) if own else evidence.following
 
 

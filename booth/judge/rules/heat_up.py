@@ -13,7 +13,7 @@ import numpy as np
 from booth.judge.evidence import Evidence, Part
 from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.judging import finding, part_uncertainty, so_far, stated, worst_verdict
-from booth.judge.rules.parts import NO_PROBE, place_of, was_watched
+from booth.judge.rules.parts import NO_PROBE, place_of, unprobed, was_watched
 from booth.judge.series import Series
 from booth.shop.requirement import HeatUpTerms, Requirement
 from booth.times import duration_text
@@ -43,16 +43,19 @@ def judge_heat_up(requirement: Requirement, evidence: Evidence, as_of: int) -> F
     band = part_uncertainty(requirement, evidence)
     climbs = [_climb(part, terms.to_c, band, start, now, latest, over) for part in evidence.parts]
     verdict = worst_verdict(one.verdict for one in climbs)
+    but = unprobed(terms.substrates, evidence.parts)
     slowest = max(climbs, key=lambda one: (one.verdict is verdict, now + 1 if one.reached is None else one.reached))
     observed = None if any(one.reached is None for one in climbs) else (slowest.reached - start) / 1e6
     limit = f"limit {show(terms.to_c, 'temperature')} within {duration_text(terms.within_us)} of the start of the bake"
+    if but and verdict is Verdict.MET:
+        verdict = Verdict.UNPROVEN
     place = place_of(slowest.part, evidence.parts)
     return finding(
         requirement,
         evidence,
         as_of,
         verdict,
-        f"{so_far(over or verdict is Verdict.MET)}{_said(slowest, terms, place, start, latest)} ({limit})",
+        f"{so_far(over or verdict is Verdict.MET)}{_said(slowest, terms, place, start, latest)}{but} ({limit})",
         final=over or verdict is Verdict.MET,
         observed=observed,
         margin=None if observed is None else requirement.high - observed,

@@ -7,7 +7,7 @@ import numpy as np
 from booth.judge.evidence import Evidence
 from booth.judge.finding import Finding, Verdict
 from booth.judge.judging import bearable_gap_us, finding, part_uncertainty, shown, so_far, stated
-from booth.judge.rules.parts import NO_PROBE, longest_silence_us, place_of
+from booth.judge.rules.parts import NO_PROBE, longest_silence_us, place_of, unprobed
 from booth.judge.series import Series
 from booth.shop.requirement import RateTerms, Requirement
 from booth.times import MINUTE, duration_text
@@ -30,12 +30,15 @@ def judge_heating_rate(requirement: Requirement, evidence: Evidence, as_of: int)
     u = 2**0.5 * part_uncertainty(requirement, evidence) / (terms.over_us / MINUTE)
     final = evidence.final(as_of)
     verdict, but = _verdict(rates, observed, requirement.high, u, silent, bearable_gap_us(end - start), final)
+    unseen = unprobed(terms.substrates, evidence.parts)
+    if unseen and verdict is Verdict.MET:
+        verdict = Verdict.UNPROVEN
     limit = f"limit at most {show(requirement.high, 'heating_rate')} over {duration_text(terms.over_us)}"
     place = place_of(part, evidence.parts)
     if observed is None:
         sentence = f"{so_far(final)}Heating rate is unproven: too few readings ({limit})"
     else:
-        sentence = f"{so_far(final)}The fastest part ({place}) warmed by {shown(observed, requirement)}{but} ({limit})"
+        sentence = f"{so_far(final)}The fastest part ({place}) warmed by {shown(observed, requirement)}{but}{unseen} ({limit})"
     return finding(
         requirement,
         evidence,

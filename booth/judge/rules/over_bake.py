@@ -7,7 +7,7 @@ from dataclasses import replace
 from booth.judge.evidence import Evidence, Heated, Part
 from booth.judge.finding import Finding, Verdict
 from booth.judge.judging import finding, part_uncertainty, so_far
-from booth.judge.rules.parts import NO_PROBE
+from booth.judge.rules.parts import NO_PROBE, unprobed
 from booth.physics.pace import seconds_at_or_above
 from booth.shop.requirement import OverBakeTerms, Requirement
 from booth.times import duration_text
@@ -34,9 +34,12 @@ def judge_over_bake(requirement: Requirement, evidence: Evidence, as_of: int) ->
         verdict = Verdict.MISSED
     else:
         verdict = Verdict.MET if final and max(most.values()) <= limit_s else Verdict.UNPROVEN
+    but = unprobed(terms.substrates, evidence.parts)
+    if but and verdict is Verdict.MET:
+        verdict = Verdict.UNPROVEN
     rounds = f" over {len(bakes)} bakes" if len(bakes) > 1 else ""
     doubt = ""
-    if final and verdict is Verdict.UNPROVEN:
+    if final and verdict is Verdict.UNPROVEN and max(most.values()) > limit_s:
         doubtful = max(zones, key=lambda zone: most[zone])
         doubt = f", and {doubtful} may have stood up to {duration_text(round(most[doubtful] * 1e6))}"
     return finding(
@@ -45,7 +48,7 @@ def judge_over_bake(requirement: Requirement, evidence: Evidence, as_of: int) ->
         as_of,
         verdict,
         f"{so_far(final)}The hottest part ({hottest}) stood {duration_text(round(least[hottest] * 1e6))} at or above "
-        f"{show(terms.at_c, 'temperature')}{rounds}{doubt} (limit at most {duration_text(terms.maximum_us)})",
+        f"{show(terms.at_c, 'temperature')}{rounds}{doubt}{but} (limit at most {duration_text(terms.maximum_us)})",
         observed=least[hottest],
         margin=limit_s - least[hottest],
         zone=hottest,

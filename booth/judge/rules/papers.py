@@ -9,7 +9,7 @@ from booth.shop.requirement import LotTerms, Requirement
 
 
 def judge_lots(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
-    """The coat names a mix, the mix is of its coating, and its lots are recorded."""
+    """The coat names a mix, the mix is of its coating, and a lot of every component is recorded."""
     if evidence.start is None:
         return None
     terms: LotTerms = requirement.terms
@@ -21,20 +21,21 @@ def judge_lots(requirement: Requirement, evidence: Evidence, as_of: int) -> Find
     if mix.coating != terms.coating:
         sentence = f"Mix {mix.mix} is {mix.coating}, the step asks for {terms.coating}"
         return finding(requirement, evidence, as_of, Verdict.MISSED, sentence, final=final)
-    if not mix.lots:
-        return finding(
-            requirement, evidence, as_of, Verdict.UNPROVEN, f"Lots are unproven: mix {mix.mix} names none", final=final
-        )
+    lacking = [one for one in terms.components if not mix.lots.get(one)]
+    if lacking or not mix.lots:
+        which = f"no lot of {' or '.join(lacking)}" if lacking and mix.lots else "none"
+        sentence = f"Lots are unproven: mix {mix.mix} names {which}"
+        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence, final=final)
     lots = ", ".join(f"{component} {lot}" for component, lot in mix.lots.items())
     verdict = Verdict.MET if final else Verdict.UNPROVEN
     return finding(requirement, evidence, as_of, verdict, f"{so_far(final)}Mix {mix.mix}: {lots}", final=final)
 
 
 def judge_calibration(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
-    """Every point that decides has a passed calibration that was still valid when the step ended."""
+    """Every point that decides has a passed calibration in force from the start of the step to its end."""
     if evidence.start is None:
         return None
-    _, end = evidence.span(as_of)
+    start, end = evidence.span(as_of)
     wrong = []
     failed = False
     for point, calibration in evidence.calibrations.items():
@@ -45,6 +46,8 @@ def judge_calibration(requirement: Requirement, evidence: Evidence, as_of: int) 
             failed = True
         elif calibration.valid_until < end:
             wrong.append(f"{point} ran out")
+        elif calibration.time > start:
+            wrong.append(f"{point} had none in force when the step began")
     final = evidence.final(as_of)
     if wrong or not evidence.calibrations:
         verdict = Verdict.MISSED if failed else Verdict.UNPROVEN

@@ -29,3 +29,9 @@ def was_watched(series: Series, start: int, end: int) -> bool:
     A gap that the span can bear hides nothing here: a body panel has heat capacity, it doesn't jump and come back.
     """
     return end > start and longest_silence_us(series, start, end) <= bearable_gap_us(end - start)
+
+
+def unprobed(substrates: Sequence[str], parts: Sequence[Part]) -> str:
+    """`, but no part probe sat on steel`: fibreglass and steel warm at their own pace, so one can't speak for the other."""
+    lacking = [one for one in substrates if all(part.substrate != one for part in parts)]
+    return f", but no part probe sat on {' or '.join(lacking)}" if lacking else ""

@@ -20,6 +20,9 @@ def judge_purge(requirement: Requirement, evidence: Evidence, as_of: int) -> Fin
         lacking = "no point of this booth measures the air flow" if series is None else "the booth's volume is not stated"
         return finding(requirement, evidence, as_of, Verdict.UNPROVEN, f"The fresh air before the bake is unproven: {lacking}")
     start, end = evidence.span(as_of)
+    outside = _outside(evidence, end)
+    if outside is not None:
+        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, f"The fresh air before the bake is unproven: {outside}")
     final = evidence.final(as_of)
     flow = series.held_to(end) if final else series
     volumes, missing_s = volumes_exchanged(
@@ -47,3 +50,15 @@ def judge_purge(requirement: Requirement, evidence: Evidence, as_of: int) -> Fin
         margin=volumes - requirement.low,
         uncertainty=stated(spread),
     )
+
+
+def _outside(evidence: Evidence, end: int) -> str | None:
+    """Why this purge is none between the last coat and the bake: solvent sprayed after it, or a burner lit before it ended."""
+    ends = [one.end for one in evidence.before]
+    if None in ends:
+        return "the end of the last coat was not recorded"
+    if ends and end <= max(ends):
+        return "the purge ended before the last coat did"
+    if evidence.following is not None and end > evidence.following:
+        return "the purge had not ended when the bake started"
+    return None

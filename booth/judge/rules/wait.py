@@ -1,4 +1,7 @@
-"""Other work waits after the bake: at least so long from the end of the bake to the check that records it."""
+"""Other work waits after the bake: at least so long from the end of the bake to the check that records it.
+
+Work that is recorded during the bake didn't wait at all, whatever was recorded later.
+"""
 
 from __future__ import annotations
 
@@ -11,7 +14,7 @@ from booth.units import show
 
 
 def judge_wait(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
-    """None until the work is recorded after the bake."""
+    """None until the work is recorded after the bake began."""
     terms: WaitTerms = requirement.terms
     begun = min((one.start for one in evidence.before), default=None)
     done = [one.time for one in evidence.checks if one.check == terms.check and begun is not None and one.time > begun]
@@ -22,19 +25,20 @@ def judge_wait(requirement: Requirement, evidence: Evidence, as_of: int) -> Find
     if None in ends:
         sentence = f"{name} is unproven: the end of the bake was not recorded"
         return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence, final=evidence.over)
-    waited = next((time - max(ends) for time in done if time > max(ends)), None)
-    if waited is None:
-        return None
+    waited = min(done) - max(ends)
     observed = waited / 1e6
     early = observed < requirement.low
-    by = f", {duration_text(round(requirement.low * 1e6) - waited)} too early" if early else ""
+    when = (
+        f"{duration_text(waited)} after the bake" if waited >= 0 else f"during the bake, {duration_text(-waited)} before its end"
+    )
+    by = f", {duration_text(round(requirement.low * 1e6) - waited)} too early" if early and waited >= 0 else ""
     limit = show(requirement.low, "duration")
     return finding(
         requirement,
         evidence,
         as_of,
         Verdict.MISSED if early else Verdict.MET,
-        f"{name} {duration_text(waited)} after the bake{by} (limit at least {limit})",
+        f"{name} {when}{by} (limit at least {limit})",
         final=True,
         observed=observed,
         margin=observed - requirement.low,
