@@ -114,7 +114,9 @@ def _resident_mb(pid: int) -> float:
 def main() -> None:
     sys.path.insert(0, str(Path(__file__).parent))
     figures = []
-    for part in (dew_point, finding, help_command, demo):
+    from bench_store import figures as store
+
+    for part in (dew_point, finding, help_command, store, demo):
         for figure in part():
             figures.append(figure)
             _print(figure)

@@ -100,7 +100,7 @@ def moment(text: str | None, store=None) -> int:
 def _register() -> None:
     if app.registered_commands:
         return  # called before in this process
-    from booth.cli import air, check, demo, event, init, record, redact, rejudge, replay, run, status, trace, verify
+    from booth.cli import air, check, demo, event, init, record, redact, rejudge, replay, run, status, store, trace, verify
 
-    for module in (demo, init, check, run, replay, event, redact, status, record, trace, rejudge, verify, air):
+    for module in (demo, init, check, run, replay, event, redact, status, record, trace, rejudge, verify, store, air):
         module.register(app)

@@ -43,6 +43,7 @@ class Database:
         try:
             self.execute("PRAGMA synchronous = FULL")  # a commit survives a power cut
             self.execute("PRAGMA foreign_keys = ON")
+            self.execute("PRAGMA trusted_schema = ON")  # a trigger of ours asks a function of ours
             self.execute("PRAGMA secure_delete = ON")  # what is redacted is overwritten, not only unlinked
         except StoreError:
             self.close()
@@ -69,6 +70,23 @@ class Database:
         """The first row of a query, or None."""
         with self._explained():
             return self._connection.execute(sql, parameters).fetchone()
+
+    def define(self, name: str, arguments: int, function: Callable[..., object]) -> None:
+        """Let statements and triggers of this connection call a function of ours."""
+        self._connection.create_function(name, arguments, function)
+
+    @contextmanager
+    def snapshot(self) -> Iterator[None]:
+        """All queries inside see the same moment, whatever other processes commit meanwhile."""
+        if self._connection.in_transaction:
+            yield
+            return
+        self.execute("BEGIN")
+        try:
+            yield
+        finally:
+            if self._connection.in_transaction:  # else the disk failed, and SQLite has ended it
+                self.execute("COMMIT")  # nothing was written
 
     @property
     def in_transaction(self) -> bool:

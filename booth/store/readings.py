@@ -1,4 +1,4 @@
-"""Readings as sent: append-only, each kept once, contradictions kept side by side."""
+"""Readings as sent: append-only, each kept once, contradictions kept side by side. Hot or sealed, the answers are the same."""
 
 from __future__ import annotations
 
@@ -11,12 +11,20 @@ import numpy as np
 import rfc8785
 
 from booth.judge.series import Series
+from booth.store.checking import ReadingsVerification, verify
+from booth.store.chunk import GOOD, Row, hour_of
 from booth.store.database import Database, StoreError
+from booth.store.history import History, Hourly
+from booth.store.hot import ALWAYS, HotRows
+from booth.store.sealed import Lost, SealedHours
+from booth.store.sealing import Sealed, Sealing
+from booth.store.summary import usable
+from booth.store.texts import Texts
+from booth.times import HOUR
 
-GOOD = "good"
 CONFLICT = "conflict"
-_PAGE = 5000
-_ALWAYS = 2**63 - 1
+KEEP_HOT_US = 48 * HOUR
+"""Usual for `Readings.seal`: what may still come late, and is asked for most often, stays in rows."""
 _COLUMNS = "point, time, sent, unit, value, mapping, arrived, quality"
 _INSERT = f"INSERT OR IGNORE INTO reading ({_COLUMNS}, ordinal) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
 
@@ -48,14 +56,28 @@ class Stored:
     conflicts: int
 
 
+@dataclass(frozen=True)
+class Held:
+    """How many readings of a point are hot, how many sealed, and the bytes of its chunks."""
+
+    point: str
+    hot: int
+    sealed: int
+    sealed_bytes: int
+
+
 class Readings:
     """All readings of the store. Identity is (point, time); only the logger appends."""
 
     def __init__(self, database: Database, writable: bool) -> None:
         self._database = database
         self._writable = writable
-        self._points = _Texts(database, "point")
-        self._units = _Texts(database, "unit")
+        self._points = Texts(database, "point")
+        self._units = Texts(database, "unit")
+        self._hot = HotRows(database, self._units)
+        self._sealed = SealedHours(database, self._points)
+        self._sealing = Sealing(database, self._points, self._units, self._hot, self._sealed)
+        self._history = History(database, self._hot, self._sealed)
 
     def append(self, batch: Sequence[Reading]) -> Stored:
         """Keep a batch in one commit.
@@ -71,75 +93,107 @@ class Readings:
                 raise StoreError(f"{reading.point}: {reading.sent!r} gives {reading.value}, which belongs in quarantine")
         with self._database.transaction():
             rows = [self._row(reading) for reading in batch]
-            self._database.execute("SAVEPOINT batch")
-            new = self._database.execute_many(_INSERT, rows)
-            if new < len(rows):  # something was there already: find out what, one by one
-                self._database.execute("ROLLBACK TO batch")
-                outcome = [self._append_one(row) for row in rows]
-                stored = Stored(*(outcome.count(word) for word in ("stored", "duplicate", "conflict")))
-            else:
-                stored = Stored(new, 0, 0)
-            self._database.execute("RELEASE batch")
-        return stored
+            if self._all_new(rows):
+                return Stored(len(rows), 0, 0)
+            outcome = [self._append_one(row) for row in rows]
+            return Stored(*(outcome.count(word) for word in ("stored", "duplicate", "conflict")))
 
     def evidence(self, point: str, start: int, end: int, max_age_us: int, known_by: int | None = None) -> Series:
         """What the judge may use of a point in [start, end): good readings, and the last good one before `start` if it isn't
         older than `max_age_us` then. A time with contradicting values is left out. `known_by` limits all this to what had
         arrived by then.
         """
-        number = self._points.number(point)
-        rows = self._database.rows(
-            "SELECT time, value, quality = ? FROM reading"
-            " WHERE point = ? AND time >= ? AND time < ? AND arrived <= ? ORDER BY time",
-            (GOOD, number, start - max_age_us, end, _ALWAYS if known_by is None else known_by),
-        )
-        table = np.array(rows, dtype=[("time", np.int64), ("value", np.float64), ("good", np.bool_)])
-        same_as_next = table["time"][1:] == table["time"][:-1]
-        usable = table["good"].copy()
-        usable[1:] &= ~same_as_next
-        usable[:-1] &= ~same_as_next
-        table = table[usable]
-        first = max(0, int(np.searchsorted(table["time"], start)) - 1)
-        return Series(table["time"][first:].copy(), table["value"][first:].copy(), max_age_us)
+        number, known = self._points.number(point), ALWAYS if known_by is None else known_by
+        first = start - max_age_us
+        with self._database.snapshot():
+            hot = self._hot.columns(number, first, end, known)
+            chunks = [chunk.columns(first, end, known) for chunk in self._sealed.chunks(number, first, end)]
+        times, values, good = (np.concatenate(parts) for parts in zip(*chunks, hot, strict=True))
+        if chunks and len(hot[0]):  # late ones beside a chunk
+            order = np.argsort(times, kind="stable")
+            times, values, good = times[order], values[order], good[order]
+        found = usable(times, good)
+        times, values = times[found], values[found]
+        first = max(0, int(np.searchsorted(times, start)) - 1)
+        return Series(times[first:].copy(), values[first:].copy(), max_age_us)
 
     def rows(self, point: str, start: int, end: int, known_by: int | None = None) -> Iterator[Reading]:
         """Readings of a point in [start, end) as stored, of any quality, by time; contradicting ones one after the other."""
-        number = self._points.number(point)
-        sql = (
-            f"SELECT {_COLUMNS}, ordinal FROM reading WHERE point = ? AND (time, ordinal) > (?, ?) AND time < ?"
-            f" AND arrived <= ? ORDER BY time, ordinal LIMIT {_PAGE}"
-        )
-        time, ordinal = start - 1, _ALWAYS
-        while page := self._database.rows(sql, (number, time, ordinal, end, _ALWAYS if known_by is None else known_by)):
-            yield from (self._reading(point, row) for row in page)
-            time, ordinal = page[-1][1], page[-1][-1]
+        number, known = self._points.number(point), ALWAYS if known_by is None else known_by
+        while start < end:
+            with self._database.snapshot():  # an hour at once, and none open while the caller works
+                hour = self._next_hour(number, start, end)
+                if hour is None:
+                    return
+                start, past = max(start, hour), min(end, hour + HOUR)
+                page = self._rows(number, start, past)
+            yield from (self._reading(point, row) for row in page if row.arrived <= known)
+            start = past
 
     def latest(self, point: str) -> Reading | None:
         """The reading with the newest instrument time, of whatever quality; `conflict` if it is contradicted."""
-        rows = self._database.rows(
-            f"SELECT {_COLUMNS}, ordinal FROM reading WHERE point = ? ORDER BY time DESC, ordinal DESC LIMIT 1",
-            (self._points.number(point),),
-        )
+        number = self._points.number(point)
+        with self._database.snapshot():
+            hot = self._hot.last_time(number)
+            chunk = self._sealed.newest(number, -ALWAYS if hot is None else hot)
+            times = [time for time in (hot, int(chunk.times[-1]) if chunk else None) if time is not None]
+            rows = self._rows(number, max(times), max(times) + 1) if times else []
         if not rows:
             return None
-        newest, ordinal = self._reading(point, rows[0]), rows[0][-1]
-        return replace(newest, quality=CONFLICT) if ordinal else newest
+        newest = self._reading(point, rows[-1])
+        return replace(newest, quality=CONFLICT) if rows[-1].ordinal else newest
 
     def span(self, point: str) -> tuple[int, int] | None:
         """Instrument times of a point's first and last reading, or None if it has none."""
-        first, last = self._database.row(
-            "SELECT min(time), max(time) FROM reading WHERE point = ?", (self._points.number(point),)
-        )
-        return None if first is None else (first, last)
+        number = self._points.number(point)
+        with self._database.snapshot():
+            hot = (self._hot.first_time(number), self._hot.last_time(number))
+            spans = [span for span in (hot, self._sealed.span(number)) if span and span[0] is not None]
+        return (min(first for first, _ in spans), max(last for _, last in spans)) if spans else None
 
     def counts(self) -> dict[str, int]:
-        """Readings kept of each point, by name. Reads them all: for reports, not for the loop."""
-        return dict(
-            self._database.rows(
-                "SELECT text, n FROM point JOIN (SELECT point, count(*) AS n FROM reading GROUP BY point) ON id = point"
-                " ORDER BY text"
-            )
-        )
+        """Readings kept of each point, by name. Reads all hot ones: for reports, not for the loop."""
+        return {held.point: held.hot + held.sealed for held in self.held()}
+
+    def held(self) -> list[Held]:
+        """What is kept of each point that has readings, by name. Reads all hot ones."""
+        with self._database.snapshot():
+            hot, sealed = self._hot.counts(), self._sealed.counts()
+            names = self._points.all()
+        all_ = (Held(name, hot.get(number, 0), *sealed.get(number, (0, 0))) for name, number in names.items())
+        return [held for held in all_ if held.hot or held.sealed]
+
+    def hourly(self, point: str, start: int, end: int) -> Hourly:
+        """Count, least, mean, greatest, first and last usable value of every hour that begins in [start, end) and has any."""
+        with self._database.snapshot():
+            return self._history.hourly(self._points.number(point), start, end)
+
+    def gaps(self, point: str, longer_than_us: int) -> list[tuple[int, int]]:
+        """Stretches longer than this between two readings of any quality: (time of the one before, time of the one after)."""
+        with self._database.snapshot():
+            return self._history.gaps(self._points.number(point), longer_than_us)
+
+    def days(self) -> int:
+        """The number of days (UTC) of which there is at least one reading."""
+        with self._database.snapshot():
+            return self._history.days(self._points.all().values())
+
+    def seal(self, before_us: int, keep_hot_us: int = 0) -> Sealed:
+        """Seal every whole hour that ended at least `keep_hot_us` before `before_us`, one point's hour in one short transaction.
+
+        Any process may; the logger goes on writing. Raises StoreError inside a transaction, and for a chunk that doesn't give
+        back what was sent.
+        """
+        return self._sealing.seal(before_us - keep_hot_us)
+
+    def verify(self) -> ReadingsVerification:
+        """Check every chunk's checksum, contents and summary. Damage is reported, not raised."""
+        return verify(self._database, self._sealed, self._points)
+
+    @property
+    def lost(self) -> list[Lost]:
+        """Sealed hours that were asked for since the store was opened and are broken; `verify` looks for all of them."""
+        return list(self._sealed.lost.values())
 
     def evidence_sha256(self, points: Collection[str], start: int, end: int, known_by: int | None = None) -> str:
         """SHA-256 in hex over all readings of some points in [start, end), so that evidence can be checked years later.
@@ -159,56 +213,42 @@ class Readings:
         point, unit = self._points.keep(reading.point), self._units.keep(reading.unit)
         return (point, reading.time, reading.sent, unit, reading.value, reading.mapping, reading.arrived, reading.quality, 0)
 
+    def _all_new(self, rows: list[tuple]) -> bool:
+        """Keep a batch at one go, or none of it: where something was there already, or may lie in a chunk."""
+        newest = self._sealed.newest_hour()
+        if newest is not None and any(row[1] < newest + HOUR for row in rows):
+            return False
+        self._database.execute("SAVEPOINT batch")
+        new = self._database.execute_many(_INSERT, rows)
+        if new < len(rows):
+            self._database.execute("ROLLBACK TO batch")
+        self._database.execute("RELEASE batch")
+        return new == len(rows)
+
     def _append_one(self, row: tuple) -> str:
-        there = self._database.rows("SELECT value FROM reading WHERE point = ? AND time = ?", row[:2])
-        if (row[4],) in there:
+        there = self._hot.values(*row[:2]) + self._sealed.values(*row[:2])
+        if row[4] in there:
             return "duplicate"
         self._database.execute(_INSERT, (*row[:-1], len(there)))
         return "conflict" if there else "stored"
 
-    def _reading(self, point: str, row: tuple) -> Reading:
-        _, time, sent, unit, value, mapping, arrived, quality, *_ = row
-        return Reading(point, time, arrived, sent, self._units.text(unit), value, mapping, quality)
+    def _next_hour(self, number: int | None, start: int, end: int) -> int | None:
+        """The first hour with readings that reaches into [start, end), hot or sealed."""
+        hot, sealed = self._hot.first_time(number, start, end), self._sealed.next_hour(number, start, end)
+        hours = [hour for hour in (None if hot is None else hour_of(hot), sealed) if hour is not None]
+        return min(hours, default=None)
+
+    def _rows(self, number: int | None, start: int, end: int) -> list[Row]:
+        """Rows with start <= time < end, hot and sealed, by time and ordinal."""
+        sealed = [row for chunk in self._sealed.chunks(number, start, end) for row in chunk.rows(start, end)]
+        hot = self._hot.rows(number, start, end)
+        return sorted(sealed + hot, key=lambda row: row[:2]) if sealed and hot else sealed + hot
+
+    def _reading(self, point: str, row: Row) -> Reading:
+        return Reading(point, row.time, row.arrived, row.sent, row.unit, row.value, row.mapping, row.quality)
 
 
 def evidence_line(reading: Reading) -> bytes:
     """The bytes of one reading in an evidence hash; see Readings.evidence_sha256."""
     fields = [reading.point, reading.time, reading.sent, reading.unit, reading.value, reading.quality]
     return rfc8785.dumps(fields) + b"\n"
-
-
-class _Texts:
-    """Texts that come again with every reading, kept once under a small number."""
-
-    def __init__(self, database: Database, table: str) -> None:
-        self._database = database
-        self._table = table
-        self._numbers: dict[str, int] = {}
-        self._texts: dict[int, str] = {}
-        database.when_rolled_back.append(self._forget)
-
-    def keep(self, text: str) -> int:
-        """The number of a text, which gets one if it has none."""
-        number = self._numbers.get(text)
-        if number is None:
-            self._database.execute(f"INSERT OR IGNORE INTO {self._table} (text) VALUES (?)", (text,))
-            number = self.number(text)
-        return number
-
-    def number(self, text: str) -> int | None:
-        """The number of a text, or None; another process may have given it one since we last looked."""
-        if text not in self._numbers:
-            row = self._database.row(f"SELECT id FROM {self._table} WHERE text = ?", (text,))
-            if row is None:
-                return None
-            self._numbers[text] = row[0]
-        return self._numbers[text]
-
-    def text(self, number: int) -> str:
-        if number not in self._texts:
-            self._texts[number] = self._database.row(f"SELECT text FROM {self._table} WHERE id = ?", (number,))[0]
-        return self._texts[number]
-
-    def _forget(self) -> None:
-        self._numbers.clear()
-        self._texts.clear()

@@ -3,11 +3,20 @@
 PRAGMA user_version holds the number of migrations that ran; each commits together with that number. A migration adds; it
 never rewrites a journal entry or a reading. The triggers are promises kept in the file itself, so that a hand with another
 program meets them too (whoever removes them is found by the chain of hashes).
+
+An older store is copied to a file beside it before it is migrated; a warning in the log names the copy.
 """
 
 from __future__ import annotations
 
+import logging
+import sqlite3
+from contextlib import closing
+
+from booth.store.copying import copy_beside
 from booth.store.database import Database, StoreError
+
+log = logging.getLogger(__name__)
 
 APPLICATION_ID = 0x626F6F74  # "boot" in ASCII: marks the SQLite file as ours
 
@@ -99,7 +108,58 @@ _FIRST = (
     "CREATE INDEX quarantine_reason ON quarantine (reason)",
 )
 
-MIGRATIONS = (_FIRST,)
+_SECOND = (
+    """
+    CREATE TABLE chunk (            -- sealed readings: one point's, of one hour; booth/store/chunk.py says what the bytes mean
+        id    INTEGER PRIMARY KEY,
+        bytes BLOB NOT NULL
+    )
+    """,
+    """
+    CREATE TABLE sealed_hour (      -- what lies in the chunks and what it amounts to, so that they needn't be opened for it
+        point       INTEGER NOT NULL REFERENCES point (id),
+        hour        INTEGER NOT NULL,   -- its beginning, microseconds UTC
+        chunk       INTEGER NOT NULL REFERENCES chunk (id),
+        sha256      BLOB NOT NULL,      -- of the chunk's bytes
+        size        INTEGER NOT NULL,   -- their number
+        count       INTEGER NOT NULL,   -- readings of any quality
+        first_time  INTEGER NOT NULL,
+        last_time   INTEGER NOT NULL,
+        longest_gap INTEGER NOT NULL,   -- microseconds between two of them
+        usable      INTEGER NOT NULL,   -- good readings that none of these contradicts; what follows is about them, in the
+        low         REAL,               -- unit used inside
+        mean        REAL,
+        high        REAL,
+        first       REAL,
+        last        REAL,
+        PRIMARY KEY (point, hour)
+    ) WITHOUT ROWID
+    """,
+    "CREATE INDEX sealed_hour_newest ON sealed_hour (hour)",
+    *(
+        f"""
+        CREATE TRIGGER {table}_{name} BEFORE {event} ON {table}
+        {condition} BEGIN SELECT raise(ABORT, 'a sealed reading is never changed or deleted'); END
+        """
+        for table, there in (("chunk", "id = NEW.id"), ("sealed_hour", "point = NEW.point AND hour = NEW.hour"))
+        for name, event, condition in (
+            ("keeps_values", "UPDATE", ""),
+            ("keeps_all", "DELETE", ""),
+            ("first_wins", "INSERT", f"WHEN EXISTS (SELECT 1 FROM {table} WHERE {there})"),  # INSERT OR REPLACE
+        )
+    ),
+    # Only the program that is sealing knows this function (booth/store/sealing.py): it looks the row up in the chunk that it has
+    # just written. For every other program the statement fails, and the function's name says why.
+    "DROP TRIGGER reading_keeps_all",
+    """
+    CREATE TRIGGER reading_keeps_all BEFORE DELETE ON reading
+    WHEN NOT a_reading_is_never_deleted_but_when_sealed(
+        OLD.point, OLD.time, OLD.ordinal, OLD.sent, OLD.unit, OLD.value, OLD.mapping, OLD.arrived, OLD.quality)
+    BEGIN SELECT raise(ABORT, 'a reading is never deleted but when it is sealed'); END
+    """,
+)
+
+MIGRATIONS = (_FIRST, _SECOND)
 
 
 def prepare(database: Database) -> None:
@@ -114,6 +174,31 @@ def prepare(database: Database) -> None:
     _refuse_newer(database)
 
 
+def differences(database: Database) -> list[str]:
+    """Sentences about every table, index and trigger that isn't as the migrations made it."""
+    expected, there = _objects(None), _objects(database)
+    names = sorted(expected.keys() | there.keys())
+    states = {True: "isn't as it was made", False: "is missing"}
+    return [
+        f"The {kind} {name} {states[(kind, name) in there] if (kind, name) in expected else 'was added by somebody'}."
+        for kind, name in names
+        if expected.get((kind, name)) != there.get((kind, name))
+    ]
+
+
+def _objects(database: Database | None) -> dict[tuple[str, str], str | None]:
+    """Every table, index and trigger by kind and name: of a store, or, where none is given, of a new one."""
+    sql = "SELECT CAST(type AS TEXT), CAST(name AS TEXT), CAST(sql AS TEXT) FROM sqlite_master"  # damage may be of any type
+    if database is not None:
+        rows = database.rows(sql)
+    else:
+        with closing(sqlite3.connect(":memory:")) as fresh:
+            for statement in (statement for statements in MIGRATIONS for statement in statements):
+                fresh.execute(statement)
+            rows = fresh.execute(sql).fetchall()
+    return {(kind, name): text for kind, name, text in rows if not name.startswith("sqlite_stat")}
+
+
 def _version(database: Database) -> int:
     version, application, tables = database.row(  # one query: another process may be creating the tables just now
         "SELECT user_version, application_id, (SELECT count(*) FROM sqlite_master)"
@@ -125,6 +210,11 @@ def _version(database: Database) -> int:
 
 
 def _migrate(database: Database, version: int) -> None:
+    """The write lock is held, so that nothing can come between the copy and the migration."""
+    newest = len(MIGRATIONS)
+    if 0 < version < newest:
+        kept = copy_beside(database.path, f"schema-{version}")
+        log.warning("%s: bringing it from schema %d to %d; as it is now, it is kept in %s", database.path, version, newest, kept)
     for number, statements in enumerate(MIGRATIONS[version:], start=version + 1):
         for statement in statements:
             database.execute(statement)

@@ -53,6 +53,12 @@ class Store:
         """All writes inside `with store.transaction():` are one commit, or none of them is kept."""
         return self._database.transaction()
 
+    def used_bytes(self) -> int:
+        """Bytes of the file that hold something; the rest of it, where rows were until they were sealed, is used again."""
+        return self._database.row(
+            "SELECT (page_count - freelist_count) * page_size FROM pragma_page_count, pragma_freelist_count, pragma_page_size"
+        )[0]
+
     def close(self) -> None:
         self._database.close()
         if self._lock:

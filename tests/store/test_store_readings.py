@@ -10,6 +10,7 @@ import hashlib
 import json
 import sqlite3
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import replace
 from itertools import count
 from pathlib import Path
@@ -123,11 +124,12 @@ def test_point_names_survive_a_rollback(store: Store) -> None:
 @pytest.mark.parametrize("statement", ["UPDATE reading SET value = 0", "DELETE FROM reading"])
 def test_the_file_itself_refuses_changes(store: Store, outsider: sqlite3.Connection, statement: str) -> None:
     store.readings.append([at(0)])
-    with pytest.raises(sqlite3.IntegrityError, match="a reading is never"):
+    with pytest.raises(sqlite3.Error, match="a.reading.is.never"):
         outsider.execute(statement)
-    outsider.execute(
-        "INSERT OR REPLACE INTO reading SELECT point, time, ordinal, '0', unit, 0, mapping, arrived, quality FROM reading"
-    )
+    with suppress(sqlite3.Error):  # ignored or refused, as that hand's SQLite was built
+        outsider.execute(
+            "INSERT OR REPLACE INTO reading SELECT point, time, ordinal, '0', unit, 0, mapping, arrived, quality FROM reading"
+        )
     assert seen(store, 0, 1) == [(0, 21.4)]
 
 
