@@ -8,6 +8,7 @@ from pathlib import Path
 
 from booth.clocks import Clock
 from booth.logger import Logger, Notifier
+from booth.mirror import mirroring
 from booth.notify.mqtt import MqttAlarms
 from booth.readers.mqtt import MqttReader
 from booth.readers.retained import retained_topics
@@ -41,12 +42,26 @@ def serve(
         alarms = MqttAlarms(logger.reader.publish, lambda wanted: retained_topics(broker, wanted))
         logger.notifiers = [*notifiers, alarms]
         logger.on_first_look = lambda: _say_again(logger, alarms)
+        logger.listeners.append(_SayAgainOnReconnect(logger.reader))
         logger.reader.start()
         try:
-            yield logger
+            with mirroring(shop, directory):
+                yield logger
         finally:
             logger.reader.stop()
             logger.close()
+
+
+class _SayAgainOnReconnect:
+    """A broker that came back may have forgotten what it had retained: what stands is published again."""
+
+    def __init__(self, reader: MqttReader) -> None:
+        self._reader, self._said_in = reader, reader.generation
+
+    def __call__(self, logger: Logger, _now: int) -> None:
+        if self._reader.connected and self._reader.generation != self._said_in:
+            self._said_in = self._reader.generation
+            logger.announce_standing()
 
 
 def _last_heard(store: Store) -> int | None:

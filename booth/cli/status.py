@@ -24,12 +24,14 @@ def status(
     json_: JsonOption = False,
 ) -> None:
     """What the booths, vans, alarms and instruments are doing, and what was set aside as unusable."""
+    from booth.mirror import status as mirror_status
     from booth.overview import build_status
     from booth.store import Store
 
     shop = read_shop(config)
     with Store.open(store) as opened:
-        found = build_status(shop, opened, moment(at, opened))
+        as_of = moment(at, opened)
+        found = build_status(shop, opened, as_of) | {"mirror": mirror_status(shop, store, as_of)}
     emit(found) if json_ else _print(found, shop)
 
 
@@ -51,6 +53,11 @@ def _print(found: dict, shop) -> None:
     _print_alarms(found["alarms"], local)
     _print_instruments(found["instruments"], local)
     _print_quarantine(found["quarantine"])
+    if found["mirror"]:
+        behind = found["mirror"]
+        typer.echo(f"\nMirror: {behind['readings_behind']} readings and {behind['entries_behind']} entries behind")
+        if behind["problem"]:
+            typer.echo(f"  {behind['problem']}")
     typer.echo(f"\nJournal: {found['journal']['entries']} entries, head\n  {found['journal']['head']}")
     cautions(shop.cautions[:1])
 

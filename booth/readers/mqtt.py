@@ -158,6 +158,11 @@ class MqttReader:
         """Whether there is a connection and the broker keeps for us what is published."""
         return self._connected.is_set()
 
+    @property
+    def generation(self) -> int:
+        """Counts connections; it changes when one is lost."""
+        return self._generation
+
     def wait_connected(self, timeout: float) -> bool:
         return self._connected.wait(timeout)
 

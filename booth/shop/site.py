@@ -92,6 +92,22 @@ class Mqtt(Model):
         return self
 
 
+def _server(value: str) -> str:
+    if not re.fullmatch(r"https?://[^/\s?#]+(/[^\s?#]*)?", value):
+        raise expected(f"{value!r} is not the address of a server", '"https://influx.shop.lan:8086"')
+    return value.rstrip("/")
+
+
+class Mirror(Model):
+    """The shop's own InfluxDB. The token stands in a file of its own or in BOOTH_INFLUX_TOKEN, never here."""
+
+    url: Annotated[Name, AfterValidator(_server)] = Field(examples=['"https://influx.shop.lan:8086"'])
+    organization: Name = Field(examples=['"shop"'])
+    bucket: Name = Field(examples=['"booths"'])
+    token_file: Name | None = Field(default=None, examples=['"influx-token"'])
+    ca_file: Name | None = Field(default=None, examples=['"ca.pem"'])
+
+
 class Site(Model):
     """site.toml"""
 
@@ -103,6 +119,7 @@ class Site(Model):
     judging: Judging = Judging()
     alarms: AlarmTimes = AlarmTimes()
     mqtt: Mqtt = Mqtt()
+    mirror: Mirror | None = None
 
     @property
     def zone(self) -> ZoneInfo:

@@ -27,6 +27,7 @@ SECTIONS: dict[str, list[type[BaseModel]]] = {
     "[alarms]": [site.AlarmTimes],
     "[mqtt]": [site.Mqtt],
     "[[mqtt.mappings]]": [site.JsonMapping],
+    "[mirror]": [site.Mirror],
     "booths/<booth>.toml": [room.Booth],
     "[[limits]]": [room.BoothLimit, RANGES["air_velocity"], RANGES["booth_pressure"]],  # whose units its examples have
     "[hazard]": [room.Hazard],
