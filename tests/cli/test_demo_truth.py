@@ -175,7 +175,7 @@ def test_alarms_were_raised_in_time_and_acknowledged_under_a_badge(demo: Demo) -
 
 
 def test_memory(demo: Demo) -> None:
-    assert demo.peak_memory_mb <= 400
+    assert 20 < demo.peak_memory_mb <= 400  # a Python with numpy is never smaller: then nothing was measured
 
 
 def test_time(demo: Demo) -> None:
