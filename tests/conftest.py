@@ -6,8 +6,13 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 from tests.broker import MosquittoBroker
+
+# Speed is shown by benchmarks, never by timed tests: a busy machine must not turn a test red.
+settings.register_profile("untimed", deadline=None)
+settings.load_profile("untimed")
 
 
 @pytest.fixture
