@@ -175,10 +175,3 @@ class Job:
     @property
     def round(self) -> Round:
         return self.rounds[-1]
-
-    def place_at(self, booth: str | None, us: int) -> Place | None:
-        """Where the van stood: the place in this booth at that moment."""
-        for place in self.places:
-            if place.booth == booth and place.start <= us and (place.end is None or us < place.end):
-                return place
-        return None

@@ -40,7 +40,3 @@ class Series:
     def shifted(self, by: float) -> Series:
         """The same readings, each that much higher."""
         return Series(self.times, self.values + by, self.max_age_us) if by else self
-
-
-def empty_series(max_age_us: int) -> Series:
-    return Series(np.empty(0, np.int64), np.empty(0, np.float64), max_age_us)
