@@ -14,7 +14,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from booth.alarms.payload import payload, topic
+from booth.alarms.payload import about_air, payload, topic
 from booth.alarms.transition import Transition
 from booth.clocks import Clock, TickClock
 from booth.intake import Taken, remember_config, take
@@ -32,7 +32,6 @@ MOST_AT_ONCE = 500  # messages in one commit: large enough to keep up with a bac
 RETRY_S = 1.0  # after the disk refused
 WAIT_S = 0.05  # how long a batch may wait for company: an idle plant still commits within this
 TICK_DONE = "shop/clock/done"
-AIR = ("airflow", "air_velocity", "dew_point_margin", "relative_humidity", "air_temperature", "booth_pressure")
 
 log = logging.getLogger(__name__)
 
@@ -147,8 +146,7 @@ class Logger:
 
     def _announce(self, alarm_id: str) -> None:
         alarm = self.watch.book.alarms[alarm_id]
-        about_air = alarm.condition.requirement.rpartition("/")[2].removeprefix("booth:") in AIR
-        message = payload(alarm, " ".join(self.shop.cautions) if about_air else "")
+        message = payload(alarm, " ".join(self.shop.cautions) if about_air(alarm.condition, self.shop) else "")
         if alarm_id not in self.watch.book.standing():
             message["state"] = "normal"  # nothing to show any more: the retained topic is cleared
         for notifier in self.notifiers:

@@ -8,11 +8,12 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+from booth.grounds import grounds_in
 from booth.reports.judged import NoSuchVehicle, judge_vehicle
 from booth.reports.record import build_record
 from booth.shop.shop import Shop
 from booth.store import Store
-from booth.times import TimeError, parse_time
+from booth.times import TimeError, format_time, parse_time
 
 NOT_OF_THE_STORE = ("journal", "software", "cautions")
 """Keys of a record that tell of the program that made it, or are checked by themselves."""
@@ -30,14 +31,14 @@ def verify_evidence(store: Store) -> tuple[int, list[str]]:
     problems, checked = [], 0
     for entry in store.journal.entries(kinds=["finding"]):
         body = entry.body
-        start, end = parse_time(body["start"]), parse_time(body["end"])
-        checked += 1
-        if store.readings.evidence_sha256(body["points"], start, end, known_by=entry.recorded) == body["evidence_sha256"]:
-            continue
-        problems.append(
-            f"evidence of {body['vehicle']} {body['step']} (entry {entry.seq}): the readings of {body['start']} to {body['end']} "
-            "are not those that were judged"
-        )
+        for ground, sha256 in grounds_in(body):
+            checked += 1
+            if ground.sha256(store.readings, known_by=entry.recorded) != sha256:
+                start, end = format_time(ground.start), format_time(ground.end)
+                problems.append(
+                    f"evidence of {body['vehicle']} {body['step']} (entry {entry.seq}): the readings of {start} to {end} "
+                    "are not those that were judged"
+                )
     return checked, problems
 
 
@@ -62,8 +63,8 @@ def verify_record(shop: Shop, store: Store, record: dict[str, Any]) -> list[str]
     The record is made again as of its moment, out of the entries that the journal had when it was made.
     """
     vehicle, entries = record["vehicle"], record["journal"]["entries"]
-    at = [entry.hash for entry in store.journal.entries(after=entries - 1) if entry.seq == entries]
-    if at != [record["journal"]["head"]]:
+    at = next((entry for entry in store.journal.entries(after=entries - 1)), None)
+    if at is None or (at.seq, at.hash) != (entries, record["journal"]["head"]):
         return [f"the record's journal head {record['journal']['head'][:16]}… at entry {entries} is not this journal's"]
     known_by = record.get("known_by")
     try:

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+import re
 from typing import Any
 from urllib.parse import quote
 
 from booth.alarms.book import Alarm
 from booth.alarms.condition import Condition
 from booth.alarms.transition import window_body
+from booth.judge.needs import DECIDING as AIR_MEASURES
+from booth.shop.measures import LIMITED
+from booth.shop.shop import Shop
 from booth.times import SECOND, format_time
+
+ABOUT_AIR = {*LIMITED, *AIR_MEASURES, "airflow", "purge_volumes", "mode"} - {"part_temperature"}
+"""Kinds of requirement: the climate's, the booth's flow and mode, and spraying without air."""
 
 
 def topic(alarm: Alarm) -> str:
@@ -22,6 +29,18 @@ def topic_id(alarm_id: str) -> str:
     percent-encoded, a dot too, so that two ids never share a topic.
     """
     return quote(alarm_id, safe="/").replace(".", "%2E").replace("/", ".")
+
+
+def about_air(condition: Condition, shop: Shop) -> bool:
+    """Whether it tells of air that people breathe, so that nobody takes the message for a word on their safety.
+
+    By the last part of its requirement (`clear-1/relative_humidity`, `south:air_velocity`), and for a silent point by what
+    it measures.
+    """
+    if condition.requirement == "silent":
+        booth, point = shop.booths.get(condition.booth), condition.id.split("/")[1]
+        return booth is not None and point in booth.points and booth.points[point].measure in AIR_MEASURES
+    return re.split("[/:]", condition.requirement)[-1] in ABOUT_AIR
 
 
 def payload(alarm: Alarm, cautions: str = "", current: Condition | None = None) -> dict[str, Any]:

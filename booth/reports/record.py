@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from typing import Any
 
 import booth
+from booth.grounds import grounds
 from booth.judge.assess import Assessment, RoundAssessment, StepAssessment, cases, requirements
 from booth.judge.finding import Finding, Verdict
 from booth.judge.gather import Case
@@ -179,20 +180,18 @@ def _observed_text(finding: Finding) -> str:
 
 
 def _evidence_hash(judged: Judged, requirement, case: Case) -> str:
-    points, stretch = judged.gatherer.points(requirement, case), judged.gatherer.stretch(requirement, case)
-    if not points or stretch is None:
-        return ""
-    return judged.store.readings.evidence_sha256(points, *stretch, judged.gatherer.known_by)
+    known_by = judged.gatherer.known_by
+    return "".join(one.sha256(judged.store.readings, known_by) for one in grounds(judged.gatherer, [requirement], case))
 
 
 def _issued(judged: Judged, number: int) -> dict[tuple[str, str], dict[str, Any]]:
-    """What was issued at each step's end, by (step, requirement); of several the last."""
+    """What was issued at each step's end, by (step, requirement); of several the first: what was believed then."""
     found = {}
     for entry in judged.entries("finding"):
         if entry.body["round"] == number:
             for one in entry.body["findings"]:
                 said = {"verdict": one["verdict"], "sentence": one["sentence"], "recorded": format_time(entry.recorded)}
-                found[entry.body["step"], one["requirement"]] = said
+                found.setdefault((entry.body["step"], one["requirement"]), said)
     return found
 
 

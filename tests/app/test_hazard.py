@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from plants import Ears, demo_shop, received
 
+from booth.alarms.condition import Condition
+from booth.alarms.payload import about_air
 from booth.clocks import TickClock
 from booth.judge.hazard import without_air
 from booth.judge.series import Series
@@ -77,3 +79,23 @@ def test_velocity_lost_while_spraying_is_announced_at_once_and_cant_be_shelved(t
         ("unacknowledged", format_time(START + since * SECOND)),
         ("returned_unacknowledged", format_time(over)),
     ]
+
+
+@pytest.mark.parametrize(
+    ("identity", "requirement", "air"),
+    [
+        ("V-1/1/sealer/booth:booth_pressure", "sealer/booth:booth_pressure", True),
+        ("V-1/1/purge/purge_volumes", "purge/purge_volumes", True),
+        ("V-1/1/bake/mode", "bake/mode", True),
+        ("south/airflow", "airflow", True),
+        ("south/exhaust-flow/silent", "silent", True),
+        ("south/humidity/silent", "silent", True),
+        ("south/part-1/silent", "silent", False),
+        ("V-1/1/bake/part_temperature", "bake/part_temperature", False),
+        ("V-1/1/clear-1/pot_life", "clear-1/pot_life", False),
+    ],
+)
+def test_alarms_about_air_carry_the_cautions(identity: str, requirement: str, air: bool) -> None:
+    """Nobody may take one for a word on what they breathe."""
+    condition = Condition(id=identity, booth="south", requirement=requirement, priority="warning", sentence="", since=START)
+    assert about_air(condition, demo_shop()) is air

@@ -9,6 +9,7 @@ import pytest
 from plants import demo_shop
 from stage import Stage, at, open_job
 
+from booth.grounds import hashes_in
 from booth.judge import assess
 from booth.judge.judge import judge
 from booth.shop.shop import load_shop
@@ -171,7 +172,7 @@ def test_late_readings_make_a_finding_anew_and_add_a_second_hash(stage: Stage) -
         stage.measure(second, now=600, humidity=90.0)
     stage.look(605)
     assert stage.watch.seen["V-1", "clear-1/relative_humidity"].finding.verdict == "missed"
-    hashes = [e.body["evidence_sha256"] for e in stage.store.journal.entries(kinds=["finding"]) if e.body["step"] == "clear-1"]
+    hashes = [tuple(hashes_in(e.body)) for e in stage.store.journal.entries(kinds=["finding"]) if e.body["step"] == "clear-1"]
     assert len(hashes) == len(set(hashes)) == 2
     stage.restart()
     stage.look(610)
