@@ -100,7 +100,7 @@ def moment(text: str | None, store=None) -> int:
 def _register() -> None:
     if app.registered_commands:
         return  # called before in this process
-    from booth.cli import air, check, demo, event, init, record, redact, rejudge, replay, run, status, store, trace, verify
+    from booth.cli import air, check, demo, event, init, record, redact, rehearse, rejudge, replay, run, status, store, trace, verify
 
-    for module in (demo, init, check, run, replay, event, redact, status, record, trace, rejudge, verify, store, air):
+    for module in (demo, init, check, run, replay, event, redact, status, record, trace, rejudge, rehearse, verify, store, air):
         module.register(app)

@@ -24,6 +24,7 @@ EXPECTED = {
     "model_type": "a table",
     "too_short": "at least one entry",
     "literal_error": "{expected}",
+    "enum": "{expected}",
     "greater_than": "more than {gt:g}",
     "greater_than_equal": "at least {ge:g}",
     "less_than_equal": "at most {le:g}",

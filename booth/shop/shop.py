@@ -22,6 +22,7 @@ from booth.shop.room import Booth
 from booth.shop.site import Site
 
 FOLDERS: dict[str, type[BaseModel]] = {"booths": Booth, "coatings": Coating, "processes": Process, "replay": ReplayMap}
+REHEARSALS = "rehearsals"  # a folder beside these: tests of the limits, which promise nothing (booth.rehearsal)
 CAUTIONS = Path(__file__).with_name("cautions.txt")
 
 
@@ -61,7 +62,7 @@ def read_files(directory: Path) -> dict[str, str]:
         raise ConfigError([ConfigProblem(str(directory / "site.toml"), "", "this file was not found", f"booth init {directory}")])
     files, problems = {}, []
     for path in sorted([directory / "site.toml", directory / "cautions.txt", *directory.glob("*/*.toml")]):
-        if path.is_file():
+        if path.is_file() and path.parent.name != REHEARSALS:
             name = path.relative_to(directory).as_posix()
             try:
                 files[name] = path.read_text(encoding="utf-8-sig")  # some editors put a mark in front
