@@ -3,11 +3,9 @@
 from __future__ import annotations
 
 import json
-import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import chain, groupby
-from pathlib import Path
 from typing import Any
 from uuid import NAMESPACE_URL, uuid5
 
@@ -69,7 +67,7 @@ class Played:
 def play(script: Script, shop: Shop) -> Played:
     """Play a case from its beginning to its end."""
     asked = sorted({moment_of(script, one.at) for one in script.case.expect})
-    with tempfile.TemporaryDirectory(prefix="rehearsal-") as folder, Store.open(Path(folder), writer=True) as store:
+    with Store.in_memory() as store:
         clock = TickClock()
         logger = Logger(shop, store, clock)
         pictures = {}
