@@ -24,11 +24,15 @@ class Taken:
 
 
 def take(store: Store, outcomes: Iterable[Outcome | SessionLost], now: int, channel: str) -> Taken:
-    """Store a batch, in one commit. `now` is when it is recorded; `channel` says how it came (mqtt, replay)."""
+    """Store a batch, in one commit. `now` is when it is recorded; `channel` says how it came (mqtt, replay).
+
+    A reading arrives when it is kept, not when the broker handed it over: what was judged and written down while it still waited
+    didn't know it, and `known_by` must tell the two apart.
+    """
     readings, drafts, refused = [], [], []
     for outcome in outcomes:
         if isinstance(outcome, ReadingIn):
-            readings.append(_reading(outcome))
+            readings.append(_reading(outcome, now))
         elif isinstance(outcome, EventIn):
             draft = _draft(outcome, now, channel)
             (drafts if isinstance(draft, Draft) else refused).append(draft)
@@ -55,11 +59,11 @@ def remember_config(store: Store, shop: Shop, now: int) -> None:
         store.journal.append([Draft("config", body, now, now, "logger")])
 
 
-def _reading(outcome: ReadingIn) -> Reading:
+def _reading(outcome: ReadingIn, now: int) -> Reading:
     return Reading(
         outcome.point,
         outcome.time,
-        outcome.arrived,
+        now,
         outcome.sent,
         outcome.unit,
         outcome.value,
@@ -77,8 +81,10 @@ def _draft(outcome: EventIn, now: int, channel: str) -> Draft | Quarantined:
 
 
 def _gap(lost: SessionLost, now: int) -> Draft:
-    """The broker had forgotten us: what came in between may be missing, and the journal says so."""
+    """A broker had forgotten us: what came in between may be missing, and the journal says so."""
     body = {"since": format_time(lost.since), "until": format_time(lost.arrived)}
+    if lost.broker:
+        body["broker"] = lost.broker
     return Draft("gap", body, lost.since, now, "logger")
 
 

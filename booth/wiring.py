@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-import os
-import stat
-from pathlib import Path
+import ssl
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
 
 from booth.readers.mqtt import Broker
 from booth.readers.points import PointMap, PointSpec, Shape, TopicMap
 from booth.readers.table import Column, LongColumns, ReplayMap
+from booth.secret_file import secret
 from booth.shop import replay_map as configured
+from booth.shop import site as configured_site
 from booth.shop.admission import objection
 from booth.shop.problems import ConfigError, ConfigProblem
 from booth.shop.room import Point
 from booth.shop.shop import Shop
 from booth.shop.site import JsonMapping, Mqtt
 from booth.units import affine
+
+PASSWORD_VARIABLE = "BOOTH_MQTT_PASSWORD"
 
 
 def point_map(shop: Shop, mapping: int = 1) -> PointMap:
@@ -65,30 +70,49 @@ def replay_map(wanted: configured.ReplayMap) -> ReplayMap:
     )
 
 
-def broker(mqtt: Mqtt, host: str | None = None, port: int | None = None) -> Broker:
-    """The configured broker, or the one named instead. Raises ConfigError for a password file that others can read."""
+def brokers(mqtt: Mqtt, host: str | None = None, port: int | None = None) -> dict[str, Broker]:
+    """The configured brokers by name, the first one under ""; or only the one that is named instead.
+
+    Raises ConfigError for a password file that others can read, and for certificates that can't be used.
+    """
+    first = _broker(mqtt, "mqtt", PASSWORD_VARIABLE)
+    if host is not None or port is not None:
+        return {"": replace(first, host=host or mqtt.host, port=port or mqtt.port)}
+    further = {
+        name: _broker(one, f"mqtt.brokers.{name}", f"{PASSWORD_VARIABLE}_{name.upper().replace('-', '_')}")
+        for name, one in mqtt.brokers.items()
+    }
+    return {"": first, **further}
+
+
+def _broker(one: configured_site.Broker, key: str, variable: str) -> Broker:
+    _check_certificates(one, key)
     return Broker(
-        host or mqtt.host,
-        port or mqtt.port,
-        version=5 if mqtt.version == "5" else 3,
-        username=mqtt.username,
-        password=_password(mqtt),
-        ca=mqtt.ca_file,
-        cert=mqtt.cert_file,
-        key=mqtt.key_file,
+        one.host,
+        one.port,
+        version=5 if one.version == "5" else 3,
+        username=one.username,
+        password=secret(one.password_file, variable, f"{key}.password_file"),
+        ca=one.ca_file,
+        cert=one.cert_file,
+        key=one.key_file,
+        configured_as=key,
     )
 
 
-def _password(mqtt: Mqtt) -> str | None:
-    if mqtt.password_file is None:
-        return os.environ.get("BOOTH_MQTT_PASSWORD")
-    path = Path(mqtt.password_file)
+def _check_certificates(one: configured_site.Broker, key: str) -> None:
+    """At the start, where somebody is looking, and not at three in the morning when the broker is back."""
+    context = ssl.SSLContext(ssl.PROTOCOL_TLS_CLIENT)
+    if one.ca_file is not None:
+        _try(lambda: context.load_verify_locations(one.ca_file), f"{key}.ca_file", "certificates to trust", one.ca_file)
+    if one.cert_file is not None:
+        load = partial(context.load_cert_chain, one.cert_file, one.key_file, lambda: "")  # a passphrase nobody could type
+        _try(load, f"{key}.cert_file", "a certificate and, in key_file, its key without a passphrase", one.cert_file)
+
+
+def _try(load: Callable[[], object], key: str, what: str, file: str) -> None:
     try:
-        mode = path.stat().st_mode
-        if mode & (stat.S_IRWXG | stat.S_IRWXO):
-            problem = f"{path} can be read by others than its owner"
-            raise ConfigError([ConfigProblem("site.toml", "mqtt.password_file", problem, f"chmod 600 {path}")])
-        return path.read_text(encoding="utf-8").strip()
-    except OSError as error:
-        problem = f"a file that can be read ({error.strerror})"
-        raise ConfigError([ConfigProblem("site.toml", "mqtt.password_file", problem, str(path))]) from None
+        load()
+    except OSError as error:  # ssl.SSLError, too
+        problem = f"a PEM file with {what} ({error.strerror or error})"
+        raise ConfigError([ConfigProblem("site.toml", key, problem, file)]) from None

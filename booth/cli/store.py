@@ -9,10 +9,11 @@ from typing import Annotated, Any
 import typer
 
 from booth.cli.app import CONFIG, STORE, ConfigOption, JsonOption, StoreOption, UsageError, emit, moment, read_shop
+from booth.cli.store_prune import print_pruned, pruned
 from booth.cli.text import say
 
-GAP_IN_MAX_AGES = 10
 SHOWN = 12
+GAPS_SHOWN = 3
 
 
 def register(app: typer.Typer) -> None:
@@ -20,25 +21,33 @@ def register(app: typer.Typer) -> None:
 
 
 def store(
+    quick: Annotated[bool, typer.Option("--quick", help="Leave out the checksums, which take minutes for years.")] = False,
     check: Annotated[bool, typer.Option("--check", help="Check every checksum; exit code 1 when something is broken.")] = False,
     seal: Annotated[bool, typer.Option("--seal", help="Seal every hour that ended more than two days ago.")] = False,
+    prune: Annotated[bool, typer.Option("--prune", help="What keep_readings would delete; with --yes, delete it.")] = False,
+    yes: Annotated[bool, typer.Option("--yes", help="With --prune: delete it.")] = False,
     backup: Annotated[Path | None, typer.Option(help="Copy the store into this new folder and check the copy.")] = None,
     restore: Annotated[Path | None, typer.Option(help="Copy the backup in this folder to --store, which must be empty.")] = None,
     config: ConfigOption = CONFIG,
     store: StoreOption = STORE,
     json_: JsonOption = False,
 ) -> None:
-    """How much is kept, since when, in how many bytes, and where readings are missing; or check, seal, back up, restore."""
-    if sum((check, seal, backup is not None, restore is not None)) > 1:
-        raise UsageError("--check, --seal, --backup and --restore are jobs of their own; name one at a time")
+    """How much is kept, in how many bytes, where readings are missing, and whether all is whole; or check, seal, prune, back up,
+    restore."""
+    if sum((check, seal, prune, backup is not None, restore is not None)) > 1:
+        raise UsageError("--check, --seal, --prune, --backup and --restore are jobs of their own; name one at a time")
+    if yes and not prune:
+        raise UsageError("--yes says that --prune may delete; write --prune --yes")
     if backup is not None or restore is not None:
         result, tell = _copy(backup, restore, store), _print_copy
     elif check:
         result, tell = _check(store), _print_check
     elif seal:
         result, tell = _seal(store), _print_seal
+    elif prune:
+        result, tell = pruned(config, store, yes), print_pruned
     else:
-        result, tell = _overview(config, store), _print_overview
+        result, tell = _overview(config, store, quick), _print_overview
     emit(result) if json_ else tell(result)
     if result.get("ok") is False:
         raise SystemExit(1)
@@ -78,16 +87,21 @@ def _check(store: Path) -> dict[str, Any]:
     }
 
 
-def _print_check(result: dict[str, Any]) -> None:
+def _print_problems(result: dict[str, Any]) -> None:
+    """Every problem, and whether all is whole."""
     for problem in result["problems"][:SHOWN]:
         say(problem)
     if len(result["problems"]) > SHOWN:
         typer.echo(f"… and {len(result['problems']) - SHOWN} more; --json has them all")
-    checked = f"{result['sealed_readings']} sealed readings in {result['sealed_hours']} chunks"
-    say(f"{result['entries']} journal entries and {checked} are whole")
     if not result["ok"]:
         say("What is whole is still served. Keep this file for evidence, and look for what is lost in the last backup.")
     typer.echo("whole" if result["ok"] else "broken")
+
+
+def _print_check(result: dict[str, Any]) -> None:
+    checked = f"{result['sealed_readings']} sealed readings in {result['sealed_hours']} chunks"
+    say(f"{result['entries']} journal entries and {checked} are whole")
+    _print_problems(result)
 
 
 def _seal(store: Path) -> dict[str, Any]:
@@ -113,15 +127,18 @@ def _print_seal(result: dict[str, Any]) -> None:
     )
 
 
-def _overview(config: Path, store: Path) -> dict[str, Any]:
+def _overview(config: Path, store: Path, quick: bool) -> dict[str, Any]:
     from booth.store import Store
 
     shop = read_shop(config)
+    checked = None if quick else _check(store)
     with Store.open(store) as opened:
         held = opened.readings.held()
         hot, sealed = sum(one.hot for one in held), sum(one.sealed for one in held)
         used = opened.used_bytes()
         return {
+            "ok": None if checked is None else checked["ok"],
+            "problems": [] if checked is None else checked["problems"],
             "time_zone": shop.site.time_zone,
             "bytes": used,
             "days": opened.readings.days(),
@@ -129,7 +146,7 @@ def _overview(config: Path, store: Path) -> dict[str, Any]:
             "bytes_per_sealed_reading": sum(one.sealed_bytes for one in held) / sealed if sealed else None,
             "journal_entries": opened.journal.head().entries,
             "points": [_point(shop, opened, one) for one in held],
-            "lost": [str(one) for one in opened.readings.lost],
+            "lost": [] if checked is None else checked["lost"],
         }
 
 
@@ -141,7 +158,7 @@ def _point(shop, opened, held) -> dict[str, Any]:
     booth = shop.booths.get(booth_id)
     point = booth.points.get(point_id) if booth else None
     first, last = opened.readings.span(held.point)
-    gaps = None if point is None else opened.readings.gaps(held.point, GAP_IN_MAX_AGES * point.max_age)
+    gaps = None if point is None else opened.readings.gaps(held.point, point.max_age)
     return {
         "point": held.point,
         "hot": held.hot,
@@ -167,8 +184,11 @@ def _print_overview(result: dict[str, Any]) -> None:
         booths.setdefault(point["point"].partition("/")[0], []).append(point)
     for booth, points in booths.items():
         _print_booth(booth, points, zone)
-    for sentence in result["lost"]:
-        say(sentence)
+    typer.echo()
+    if result["ok"] is None:
+        typer.echo("checksums not looked at (--quick)")
+    else:
+        _print_problems(result)
 
 
 def _print_booth(booth: str, points: list[dict[str, Any]], zone: tzinfo) -> None:
@@ -188,20 +208,24 @@ def _print_booth(booth: str, points: list[dict[str, Any]], zone: tzinfo) -> None
 
 
 def _gaps(gaps: list[dict[str, str]] | None, zone: tzinfo) -> str:
-    """How many, and the longest."""
+    """How many, and the longest ones."""
     from booth.times import duration_text, parse_time
+
+    def length(gap: dict[str, str]) -> int:
+        return parse_time(gap["end"]) - parse_time(gap["start"])
 
     if gaps is None:
         return "not in the configuration, so nobody says how often it should be heard"
-    longest = max(gaps, key=lambda gap: parse_time(gap["end"]) - parse_time(gap["start"]))
-    length = duration_text(parse_time(longest["end"]) - parse_time(longest["start"]))
-    return f"{_count(len(gaps), 'gap')}, the longest {length} from {_minute(longest['start'], zone)}"
+    longest = sorted(gaps, key=length, reverse=True)[:GAPS_SHOWN]
+    told = ", ".join(f"{duration_text(length(gap))} from {_minute(gap['start'], zone)}" for gap in longest)
+    return f"{_count(len(gaps), 'gap')}, the longest {told}"
 
 
 def _minute(text: str, zone: tzinfo) -> str:
-    from booth.times import parse_time, to_datetime
+    from booth.times import clock, parse_time, to_datetime
 
-    return f"{to_datetime(parse_time(text), zone):%Y-%m-%d %H:%M}"
+    us = parse_time(text)
+    return f"{to_datetime(us, zone):%Y-%m-%d} {clock(us, zone)}"
 
 
 def _count(number: int, what: str) -> str:

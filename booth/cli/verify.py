@@ -25,7 +25,8 @@ def verify(
     store: StoreOption = STORE,
     json_: JsonOption = False,
 ) -> None:
-    """Check the journal's chain and the evidence's hashes; or a record against them. Exit code 1 when something is broken."""
+    """Check the journal's chain, the sealed readings' checksums and the evidence's hashes; or a record against them. Exit code 1
+    when something is broken."""
     from booth.store import Store
     from booth.verifying import read_record, verify_evidence, verify_record
 
@@ -35,11 +36,20 @@ def verify(
     with Store.open(store) as opened:
         found = opened.journal.verify(head)
         problems = list(found.problems)
+        readings = opened.readings.verify()
+        problems += readings.problems
         checked, broken = verify_evidence(opened) if found.ok else (0, [])
         problems += broken
         if record is not None and found.ok:
             problems += verify_record(read_shop(config), opened, record)
-    result = {"ok": not problems, "entries": found.entries, "head": found.head, "evidence_checked": checked, "problems": problems}
+    result = {
+        "ok": not problems,
+        "entries": found.entries,
+        "head": found.head,
+        "sealed_hours": readings.hours,
+        "evidence_checked": checked,
+        "problems": problems,
+    }
     if json_:
         emit(result)
     else:
@@ -54,5 +64,6 @@ def _print(result: dict) -> None:
     if len(result["problems"]) > SHOWN:
         typer.echo(f"… and {len(result['problems']) - SHOWN} more; --json has them all")
     typer.echo(f"{result['entries']} entries, head\n  {result['head']}")
+    typer.echo(f"{result['sealed_hours']} sealed hours are whole")
     typer.echo(f"{result['evidence_checked']} evidence hashes checked")
     typer.echo("whole" if result["ok"] else "broken")

@@ -2,18 +2,16 @@
 
 from __future__ import annotations
 
-import os
-import stat
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from pathlib import Path
 
-from booth.shop.problems import ConfigError, ConfigProblem
+from booth.secret_file import secret, secret_problem
 from booth.shop.room import Point
 from booth.shop.shop import Shop
 from booth.units import KINDS
 
 TOKEN_VARIABLE = "BOOTH_INFLUX_TOKEN"
+KEY = "mirror.token_file"
 
 
 @dataclass(frozen=True)
@@ -44,22 +42,8 @@ def _tags(point: Point) -> dict[str, str]:
 
 
 def _token(file: str | None) -> str:
-    if file is None:
-        token = os.environ.get(TOKEN_VARIABLE, "").strip()
-        if not token:
-            raise _problem(f"the token stands in a file of its own or in the variable {TOKEN_VARIABLE}", '"influx-token"')
-        return token
-    path = Path(file)
-    try:
-        if path.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
-            raise _problem(f"{path} can be read by others than its owner", f"chmod 600 {path}")
-        token = path.read_text(encoding="utf-8").strip()
-    except OSError as error:
-        raise _problem(f"a file that can be read ({error.strerror})", str(path)) from None
-    if not token:
-        raise _problem(f"{path} is empty; it holds the server's token and nothing else", str(path))
+    token = secret(file, TOKEN_VARIABLE, KEY)
+    if token is None:
+        expected = f"the token stands in a file of its own or in the variable {TOKEN_VARIABLE}"
+        raise secret_problem(KEY, expected, '"influx-token"')
     return token
-
-
-def _problem(expected: str, write: str) -> ConfigError:
-    return ConfigError([ConfigProblem("site.toml", "mirror.token_file", expected, write)])

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 from functools import partial
+from typing import NamedTuple
 
 from booth.readers.events import event_in
 from booth.readers.json_text import NothingThere, follow, parse_json
@@ -14,11 +14,12 @@ from booth.readers.points import STANDARD, PointMap, PointSpec, Shape
 from booth.readers.received import EventIn, Outcome, QuarantinedIn, ReadingIn, TickIn
 from booth.readers.refused import Refused, quoted
 
+BEACON = "beacon"  # what the logger itself says of a booth; a broker of MQTT 3.1.1 sends it back to us
 MAX_PAYLOAD = 64 * 1024  # bytes; a reading has about a hundred
+_MOST_TOPICS = 4096  # that are remembered: what is sent decides which they are
 
 
-@dataclass(frozen=True)
-class _Message:
+class _Message(NamedTuple):
     topic: str
     payload: bytes
     arrived: int
@@ -34,7 +35,7 @@ def decode(
     QuarantinedIn with the reason, never as an exception.
     """
     message = _Message(topic, payload, arrived, retained)
-    return tuple(_outcome(way, message, shop, reader) for way in _ways(topic, shop))
+    return tuple([_outcome(way, message, shop, reader) for way in _known_ways(topic, shop)])
 
 
 _Way = Callable[[_Message, PointMap], Outcome]
@@ -55,6 +56,16 @@ def _outcome(way: _Way, message: _Message, shop: PointMap, reader: str) -> Outco
         return QuarantinedIn(message.arrived, reader, _origin(message), why.reason, sentence, payload)
 
 
+def _known_ways(topic: str, shop: PointMap) -> list[_Way]:
+    """As `_ways`, found once for each topic."""
+    ways = shop.known_topics.get(topic)
+    if ways is None:
+        if len(shop.known_topics) >= _MOST_TOPICS:
+            shop.known_topics.clear()
+        ways = shop.known_topics[topic] = _ways(topic, shop)
+    return ways
+
+
 def _ways(topic: str, shop: PointMap) -> list[_Way]:
     """How to read a topic. A shop's own topic maps come before the standard topics."""
     mapped = [(each.point_of(topic), each.shape) for each in shop.topics]
@@ -67,6 +78,8 @@ def _ways(topic: str, shop: PointMap) -> list[_Way]:
         return [_tick]
     if prefix != shop.prefix or booth not in shop.booths or "/" in last or not last:
         return [_unknown_topic]
+    if last == BEACON:
+        return []
     return [partial(_event, booth)] if last == "event" else [partial(_reading, name, STANDARD)]
 
 

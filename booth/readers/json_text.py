@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+from functools import lru_cache
 
 from booth.readers.refused import Refused, quoted
 
@@ -22,8 +23,13 @@ def parse_json(payload: bytes, keep_numbers: bool = True) -> object:
         raise Refused(
             "not_utf8", f"byte {problem.start} of {quoted(payload)} is not UTF-8; expected JSON text, send it as UTF-8"
         ) from None
+    decoder = _WITH_TEXT if keep_numbers else _WITH_NUMBERS
     try:
-        return (_WITH_TEXT if keep_numbers else _WITH_NUMBERS).decode(text)
+        if text[:1] == "{":  # the usual case, without looking for white space around it
+            document, end = decoder.raw_decode(text)
+            if end == len(text):
+                return document
+        return decoder.decode(text)
     except (ValueError, RecursionError) as problem:
         raise Refused(
             "not_json",
@@ -58,12 +64,7 @@ class NothingThere(LookupError):
 
 def follow(document: object, pointer: str) -> object:
     """The value that a JSON pointer (RFC 6901) leads to; `""` is the whole document. Raises NothingThere."""
-    if pointer == "":
-        return document
-    if not pointer.startswith("/"):
-        raise NothingThere(f"{pointer!r} is no JSON pointer: write a slash before each step, for example '/data/value'")
-    for step in pointer[1:].split("/"):
-        key = step.replace("~1", "/").replace("~0", "~")  # this order, so that ~01 is ~1 (section 4)
+    for key in _steps(pointer):
         if isinstance(document, dict) and key in document:
             document = document[key]
         elif isinstance(document, list) and _INDEX.fullmatch(key) and len(key) < 7 and int(key) < len(document):
@@ -71,3 +72,13 @@ def follow(document: object, pointer: str) -> object:
         else:
             raise NothingThere(f"nothing at {pointer!r}")
     return document
+
+
+@lru_cache(maxsize=256)  # they come from the configuration
+def _steps(pointer: str) -> tuple[str, ...]:
+    """The keys that a pointer goes through. Raises NothingThere."""
+    if pointer == "":
+        return ()
+    if not pointer.startswith("/"):
+        raise NothingThere(f"{pointer!r} is no JSON pointer: write a slash before each step, for example '/data/value'")
+    return tuple(step.replace("~1", "/").replace("~0", "~") for step in pointer[1:].split("/"))  # so ~01 is ~1 (section 4)

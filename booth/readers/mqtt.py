@@ -1,7 +1,7 @@
 """Readings and events from an MQTT broker, none lost: what isn't committed isn't acknowledged, and the broker sends it again.
 
 One bounded queue, in the order of arrival, between paho's network thread and the one consumer. When the consumer stalls, the
-network thread waits in `put`, TCP slows the broker down, and the broker keeps the rest: memory stays bounded on this side
+network thread waits in `_put`, TCP slows the broker down, and the broker keeps the rest: memory stays bounded on this side
 (Mosquitto overruns the receive window after a backlog, so the window alone doesn't bound it).
 """
 
@@ -10,6 +10,8 @@ from __future__ import annotations
 import logging
 import queue
 import socket
+import ssl
+import sys
 import threading
 import uuid
 from collections.abc import Callable, Sequence
@@ -27,12 +29,17 @@ from booth.readers.points import valid_filter
 from booth.readers.received import Received, SessionLost
 
 _log = logging.getLogger(__name__)
+_FULL_WAIT_S = 0.005  # the consumer takes hundreds at a time
+QUEUE_SIZE = 2000
 _STOP_SECONDS = 5.0  # how long stop() waits for the last acknowledgements to leave
 
 
 @dataclass(frozen=True)
 class Broker:
-    """Where the broker is and how to be let in. `ca`, `cert`, `key` are PEM files; any of them switches TLS on."""
+    """Where the broker is and how to be let in. `ca`, `cert`, `key` are PEM files; any of them switches TLS on.
+
+    `configured_as`: the table of the configuration that it comes from, for sentences.
+    """
 
     host: str
     port: int = 1883
@@ -43,6 +50,11 @@ class Broker:
     cert: str | None = None
     key: str | None = None
     keepalive_s: int = 60  # shorter, and a stalled consumer costs the connection
+    configured_as: str = "mqtt"
+
+    @property
+    def tls(self) -> bool:
+        return self.ca is not None or self.cert is not None
 
     def client(self, client_id: str, *, session: bool) -> paho.Client:
         """A paho client that isn't connected yet; with `session` it acknowledges by hand and the broker remembers it."""
@@ -56,7 +68,7 @@ class Broker:
         )
         if self.username is not None:
             client.username_pw_set(self.username, self.password)
-        if self.ca or self.cert:
+        if self.tls:
             client.tls_set(ca_certs=self.ca, certfile=self.cert, keyfile=self.key)
         return client
 
@@ -66,7 +78,8 @@ class MqttReader:
 
     `clock` gives the arrival time in microseconds UTC and is called on the network thread. `last_heard`: when an earlier process
     last received something under this client id, None for never; with it a session that was lost in between is told of too.
-    Raises ValueError for a filter that is none.
+    `name` is the broker's in the configuration. `waiting_room`: a queue that several readers share (booth.readers.brokers),
+    none of them beyond `queue_size`. Raises ValueError for a filter that is none.
     """
 
     def __init__(
@@ -77,7 +90,9 @@ class MqttReader:
         clock: Callable[[], int],
         *,
         last_heard: int | None = None,
-        queue_size: int = 2000,
+        name: str = "",
+        waiting_room: queue.SimpleQueue[Received | SessionLost] | None = None,
+        queue_size: int = QUEUE_SIZE,
         receive_maximum: int = 500,
         session_expiry_s: int = 7 * 24 * 3600,
         reconnect_max_s: int = 10,
@@ -86,8 +101,10 @@ class MqttReader:
         if wrong or not filters:  # paho would find out on its network thread, which then ends without a word
             raise ValueError(f"topic filter {wrong}; expected some like 'shop/+/+' or 'plc/#', + and # alone in their level")
         self._broker, self._filters, self._clock = broker, tuple(filters), clock
-        self._last_heard = last_heard
-        self._queue: queue.Queue[Received | SessionLost] = queue.Queue(queue_size)
+        self._last_heard, self._name = last_heard, name
+        self._answered = False  # whether the broker has said anything on this connection
+        self._queue = queue.SimpleQueue() if waiting_room is None else waiting_room  # written in C: a message costs less
+        self._queue_size = queue_size  # looked at, then put: where brokers share it, it may hold one more for each
         self._stopping = threading.Event()
         self._connected = threading.Event()
         self._lock = threading.Lock()
@@ -174,11 +191,12 @@ class MqttReader:
     # On paho's network thread
 
     def _on_connect(self, client: paho.Client, _userdata, flags: paho.ConnectFlags, reason, _properties) -> None:
+        self._answered = True
         if reason.is_failure:
             self._set_problem(f"the broker at {self._where} refuses us: {reason}; check user, password and client id")
             return
         if not flags.session_present and self._last_heard is not None:
-            self._put(SessionLost(self._last_heard, self._clock()))
+            self._put(SessionLost(self._last_heard, self._clock(), self._name))
         self._last_heard = self._clock()
         self.problem = None
         if flags.session_present:
@@ -201,15 +219,20 @@ class MqttReader:
             self._connected.set()
 
     def _on_connect_fail(self, _client: paho.Client, _userdata) -> None:
-        self._set_problem(f"no broker answers at {self._where}; start it, or correct the host and port in the configuration")
+        self._set_problem(_why(sys.exc_info()[1], self._broker))  # paho calls it while it handles the exception
 
     def _on_disconnect(self, _client: paho.Client, _userdata, _flags, reason, _properties) -> None:
         self._connected.clear()
         if self.problem is None and not self._stopping.is_set():  # a refusal has said more
-            self._set_problem(f"connection to the broker at {self._where} lost: {reason}; trying again")
+            why = f"connection to the broker at {self._where} lost: {reason}; trying again"
+            if not self._answered and self._broker.tls:
+                key = self._broker.configured_as
+                why = f"the broker at {self._where} hangs up without a word; does it accept the certificate in {key}.cert_file?"
+            self._set_problem(why)
 
     def _on_socket_open(self, _client: paho.Client, _userdata, opened: socket.socket) -> None:
         """Many small packets each way: with Nagle's algorithm each answer would wait 40 ms for the other side's delayed ACK."""
+        self._answered = False
         with suppress(OSError, AttributeError):  # a TLS or test socket that can't is only slower
             opened.setsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY, 1)
 
@@ -231,10 +254,9 @@ class MqttReader:
     def _put(self, item: Received | SessionLost) -> None:
         """Wait for room. Not while stopping: then it stays with the broker, unacknowledged."""
         while not self._stopping.is_set():
-            try:
-                return self._queue.put(item, timeout=0.1)
-            except queue.Full:
-                continue
+            if self._queue.qsize() < self._queue_size:
+                return self._queue.put(item)
+            self._stopping.wait(_FULL_WAIT_S)
 
     def _acknowledge(self, generation: int, mid: int) -> None:
         """Called on the consumer's thread.
@@ -256,3 +278,17 @@ class MqttReader:
         if sentence != self.problem:
             self.problem = sentence
             _log.warning("%s", sentence)
+
+
+def _why(error: BaseException | None, broker: Broker) -> str:
+    """Why there is no connection: the sentence names the key that is to be mended."""
+    where, key = f"{broker.host}:{broker.port}", broker.configured_as
+    if isinstance(error, ssl.SSLCertVerificationError):
+        trusted = f"{key}.ca_file" if broker.ca else "this machine"
+        return (
+            f"{trusted} doesn't vouch for the certificate of the broker at {where} ({error.verify_message}); put the certificate "
+            f"of the authority that signed it into {key}.ca_file, and write {key}.host as the certificate has it"
+        )
+    if broker.tls and isinstance(error, ssl.SSLError | ConnectionResetError | BrokenPipeError):
+        return f"no TLS connection to the broker at {where} ({error}); check that {key}.port is its TLS port"
+    return f"no broker answers at {where}; start it, or correct the host and port in the configuration"

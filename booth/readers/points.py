@@ -109,6 +109,11 @@ class PointMap:
             )
         return spec
 
+    @cached_property
+    def known_topics(self) -> dict[str, list]:
+        """Room for what decoding has found out about topics: all of it follows from what stands here."""
+        return {}
+
     @property
     def tick_topic(self) -> str:
         return f"{self.prefix}/clock/tick"

@@ -28,10 +28,14 @@ class Received:
 
 @dataclass(frozen=True)
 class SessionLost:
-    """The broker forgot us: what it was sent between `since` (last message received) and `arrived` may be missing."""
+    """A broker forgot us: what it was sent between `since` (last message received) and `arrived` may be missing.
+
+    `broker`: its name in the configuration, "" for the first one.
+    """
 
     since: int
     arrived: int
+    broker: str = ""
 
 
 @dataclass(frozen=True)

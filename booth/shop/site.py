@@ -8,11 +8,15 @@ from zoneinfo import ZoneInfo
 
 from pydantic import AfterValidator, BeforeValidator, Field, model_validator
 
+from booth.shop.board import Board
 from booth.shop.model import Model
 from booth.shop.problems import expected
-from booth.shop.quantities import Count, Duration, Flag, Length, Name, TimeZone
+from booth.shop.quantities import Count, Duration, Flag, Identifier, Length, Name, PositiveDuration, TimeZone
+from booth.shop.shifts import Shift, each_begins_once
 
 SECOND = 1_000_000
+HOUR = 3600 * SECOND
+LEAST_KEPT = 30 * 24 * HOUR
 
 
 def _pointer(value: str) -> str:
@@ -48,6 +52,13 @@ class AlarmTimes(Model):
     horizon: Duration = Field(default=600 * SECOND, examples=['"10 min"'])
 
 
+class SiteHealth(Model):
+    """When the clock of an instrument is off: by more than this, steadily for so long."""
+
+    clock_tolerance: PositiveDuration = Field(default=30 * SECOND, examples=['"30 s"'])
+    clock_after: PositiveDuration = Field(default=300 * SECOND, examples=['"5 min"'])
+
+
 class JsonMapping(Model):
     """A foreign topic or JSON shape: where its time, value and unit stand (RFC 6901 pointers).
 
@@ -71,24 +82,55 @@ class JsonMapping(Model):
         return self
 
 
-class Mqtt(Model):
-    """The broker. A password stands in a file of its own or in BOOTH_MQTT_PASSWORD, never here."""
+class Broker(Model):
+    """Where a broker is and how to be let in. A password stands in a file of its own or in the environment, never here."""
 
     host: Name = Field(default="127.0.0.1", examples=['"127.0.0.1"'])
     port: Count = Field(default=1883, ge=1, le=65535, examples=["1883"])
-    client_id: Name = Field(default="booth-logger", max_length=64, examples=['"booth-logger"'])
     version: Literal["5", "3.1.1"] = Field(default="5", examples=['"5"'])
     username: Name | None = Field(default=None, examples=['"logger"'])
     password_file: Name | None = Field(default=None, examples=['"mqtt-password"'])
     ca_file: Name | None = Field(default=None, examples=['"ca.pem"'])
     cert_file: Name | None = Field(default=None, examples=['"logger.pem"'])
     key_file: Name | None = Field(default=None, examples=['"logger.key"'])
-    mappings: tuple[JsonMapping, ...] = ()
 
     @model_validator(mode="after")
-    def _certificate_with_its_key(self) -> Mqtt:
+    def _certificate_with_its_key(self) -> Broker:
         if (self.cert_file is None) != (self.key_file is None):
             raise expected("a client certificate comes with its key", 'cert_file = "logger.pem", key_file = "logger.key"')
+        return self
+
+
+class FurtherBroker(Broker):
+    """A broker beside the first one: what it brings is read alike, and alarms go out to it, too."""
+
+    host: Name = Field(examples=['"plc.shop.lan"'])
+    client_id: Name | None = Field(default=None, max_length=64, examples=['"booth-logger-plc"'])
+
+
+class Mqtt(Broker):
+    """The first broker, those beside it, and what foreign messages mean, from whichever of them."""
+
+    client_id: Name = Field(default="booth-logger", max_length=64, examples=['"booth-logger"'])
+    brokers: dict[Identifier, FurtherBroker] = Field(default={}, examples=['{ plc = { host = "plc.shop.lan" } }'])
+    mappings: tuple[JsonMapping, ...] = ()
+
+    def client_ids(self) -> dict[str, str]:
+        """By the name of the further broker, "" for the first: always the same, and no two alike unless somebody wrote it so."""
+        further = {name: one.client_id or f"{self.client_id}-{name}" for name, one in self.brokers.items()}
+        return {"": self.client_id, **further}
+
+    @model_validator(mode="after")
+    def _no_two_in_one_session(self) -> Mqtt:
+        """Two connections with one client id throw each other out, again and again."""
+        ids = self.client_ids()
+        seen = {(self.host, self.port, ids[""])}
+        for name, one in self.brokers.items():
+            place = (one.host, one.port, ids[name])
+            if place in seen:
+                at = f"brokers.{name}.client_id"
+                raise expected("two connections to one broker need two client ids", f'"{self.client_id}-{name}"', at)
+            seen.add(place)
         return self
 
 
@@ -108,6 +150,20 @@ class Mirror(Model):
     ca_file: Name | None = Field(default=None, examples=['"ca.pem"'])
 
 
+class Keeping(Model):
+    """How long readings stay rows, and whether old ones that no record needs are ever deleted."""
+
+    seal_after: Duration = Field(default=48 * HOUR, ge=HOUR, examples=['"48 h"'])
+    keep_readings: Duration | None = Field(default=None, examples=['"3650 day"'])
+
+    @model_validator(mode="after")
+    def _not_by_a_slip(self) -> Keeping:
+        """A unit mistyped must not cost a year; and what is deleted was sealed before."""
+        if self.keep_readings is not None and self.keep_readings < max(LEAST_KEPT, self.seal_after):
+            raise expected("readings are kept for 30 days at least, and longer than seal_after", '"3650 day"', "keep_readings")
+        return self
+
+
 class Site(Model):
     """site.toml"""
 
@@ -118,8 +174,12 @@ class Site(Model):
     barometer: str | None = Field(default=None, examples=['"mix-room/barometer"'])
     judging: Judging = Judging()
     alarms: AlarmTimes = AlarmTimes()
+    health: SiteHealth = SiteHealth()
     mqtt: Mqtt = Mqtt()
     mirror: Mirror | None = None
+    store: Keeping = Keeping()
+    board: Board = Board()
+    shifts: Annotated[tuple[Shift, ...], AfterValidator(each_begins_once)] = ()
 
     @property
     def zone(self) -> ZoneInfo:

@@ -7,13 +7,16 @@ quarantine.py  what couldn't be used              store.py     open, the logger'
 hot.py         readings as rows                   chunk.py     the bytes of an hour of readings (pure)
 sealed.py      readings in chunks                 sealing.py   rows out, chunk in
 history.py     hourly summaries, gaps             checking.py  every checksum
-backup.py      back up, restore
+pruning.py     old hours out, journalled          leaving.py   which rows may leave the table
+salvage.py     around damaged pages               backup.py    back up, restore
+reading.py     one reading
 """
 
 from booth.store.database import StoreError
 from booth.store.entry import Appended, Draft, Entry, Head, Verification
 from booth.store.quarantine import Quarantined
-from booth.store.readings import KEEP_HOT_US, Reading, Stored
+from booth.store.reading import Reading, Stored
+from booth.store.readings import KEEP_HOT_US
 from booth.store.store import Store
 
 __all__ = [

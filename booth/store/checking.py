@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from booth.store import schema
 from booth.store.chunk import ChunkError
 from booth.store.database import Database, StoreError
+from booth.store.pruning import KEPT, summaries_sha256
 from booth.store.sealed import Lost, SealedHours, opened
 from booth.store.sealing import DESCRIPTION, description
 from booth.store.texts import Texts
 
-_TABLES = ("reading", "chunk", "sealed_hour", "point", "unit")
+_TABLES = ("reading", "chunk", "sealed_hour", "pruned_hour", "point", "unit")
 _PAGE = 500
 
 
@@ -43,7 +45,7 @@ def verify(database: Database, sealed: SealedHours, points: Texts) -> ReadingsVe
                 problems.append(outcome)
     except StoreError as problem:
         problems.append(f"The list of sealed hours can't be read to its end: {problem}.")
-    problems = [*map(str, lost), *problems, *_structure_problems(database)]
+    problems = [*map(str, lost), *problems, *_pruned_problems(database), *_structure_problems(database)]
     return ReadingsVerification(not problems, hours, readings, tuple(lost), tuple(problems))
 
 
@@ -76,6 +78,35 @@ def _check(row: tuple, sealed: SealedHours, points: Texts) -> int | Lost | str:
     if wrong:
         return f"{name}, hour from {hour}: the readings are whole, but what was noted about them isn't: {', '.join(wrong)}."
     return len(found)
+
+
+def _pruned_problems(database: Database) -> Iterator[str]:
+    """Where what stays of deleted hours isn't what the journal noted when they were deleted."""
+    try:
+        for seq, data in database.rows("SELECT seq, CAST(bytes AS BLOB) FROM journal WHERE kind = 'retention' ORDER BY seq"):
+            rows = database.rows(
+                f"SELECT point.text, hour, {KEPT} FROM pruned_hour JOIN point ON point.id = point WHERE entry = ? ORDER BY hour",
+                (seq,),
+            )
+            yield from _deletion_problems(seq, data, rows)
+    except StoreError as problem:
+        yield f"What stays of deleted readings can't be checked: {problem}."
+
+
+def _deletion_problems(seq: int, data: bytes, rows: list[tuple]) -> Iterator[str]:
+    try:
+        body = json.loads(data)["body"]
+        said = (body["point"], body["count"], body["summaries_sha256"])
+    except (ValueError, KeyError, TypeError):
+        yield f"Entry {seq}: it doesn't say which readings were deleted."
+        return
+    names = {row[0] for row in rows}
+    try:
+        found = (names.pop() if len(names) == 1 else None, sum(row[2] for row in rows), summaries_sha256(row[1:] for row in rows))
+    except (ValueError, TypeError):
+        found = None
+    if found != said:
+        yield f"Entry {seq}: the summaries of {said[0]} that stayed aren't those of the readings that it says were deleted."
 
 
 def _structure_problems(database: Database) -> Iterator[str]:

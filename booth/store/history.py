@@ -46,8 +46,12 @@ class History:
             f"SELECT {_COLUMNS} FROM sealed_hour WHERE point = ? AND hour >= ? AND hour < ? ORDER BY hour", (point, start, end)
         )
         fresh = {hour: self._summary(point, hour) for hour in self._hot_hours(point, start, end)}
-        if fresh:  # a late reading beside a chunk changes its hour
-            rows = sorted([row for row in rows if row[0] not in fresh] + [(hour, *summary) for hour, summary in fresh.items()])
+        pruned = self._database.rows(
+            f"SELECT {_COLUMNS} FROM pruned_hour WHERE point = ? AND hour >= ? AND hour < ? ORDER BY hour", (point, start, end)
+        )
+        if fresh or pruned:  # a late reading beside a chunk changes its hour; what came after deletion doesn't
+            changed = {hour: (hour, *summary) for hour, summary in fresh.items()} | {row[0]: row for row in pruned}
+            rows = sorted([row for row in rows if row[0] not in changed] + list(changed.values()), key=lambda row: row[0])
         rows = [row for row in rows if row[1]]
         columns = zip(*rows, strict=True) if rows else [()] * 7
         kinds = (np.int64, np.int64, *[np.float64] * 5)
@@ -55,7 +59,8 @@ class History:
 
     def gaps(self, point: int | None, longer_than_us: int) -> list[tuple[int, int]]:
         """(before, after) of every gap that is longer."""
-        stretches = [*self._sealed_stretches(point, longer_than_us), *((time, time) for time in self._hot.times(point).tolist())]
+        stretches = [*self._sealed_stretches(point, longer_than_us), *self._pruned_stretches(point)]
+        stretches += ((time, time) for time in self._hot.times(point).tolist())
         if not stretches:
             return []
         begins, ends = np.array(sorted(stretches), np.int64).T
@@ -66,6 +71,34 @@ class History:
     def days(self, points: Iterable[int]) -> int:
         found = {hour // DAY for (hour,) in self._database.rows("SELECT DISTINCT hour FROM sealed_hour")}
         return len(found | {hour // DAY for point in points for hour in self._hot_hours(point, -ALWAYS, ALWAYS)})
+
+    def waiting(self, point: int | None, time: int) -> tuple[int, int | None]:
+        """How many are newer than a time, and when the oldest of them was taken; a sealed hour counts as a whole."""
+        hot = self._database.row("SELECT count(*), min(time) FROM reading WHERE point = ? AND time > ?", (point, time))
+        sealed = self._database.row(
+            "SELECT sum(count), max(min(first_time), ?) FROM sealed_hour WHERE point = ? AND last_time > ?",
+            (time + 1, point, time),
+        )
+        first = min((moment for count, moment in (hot, sealed) if count), default=None)
+        return (hot[0] or 0) + (sealed[0] or 0), first
+
+    def counts_by_hour(self, point: int | None, start: int, last: int) -> dict[int, int]:
+        """Readings from `start` (a full hour) up to and with `last`, by hours since 1970.
+
+        One statement, and so one moment: a reading that is sealed meanwhile is counted once.
+        """
+        rows = self._database.rows(
+            f"SELECT hour, sum(n) FROM (SELECT time / {HOUR} AS hour, count(*) AS n FROM reading"
+            " WHERE point = ? AND time >= ? AND time <= ? GROUP BY 1"
+            f" UNION ALL SELECT hour / {HOUR}, count FROM sealed_hour"
+            " WHERE point = ? AND hour >= ? AND hour <= ? AND last_time <= ?) GROUP BY hour",
+            (point, start, last, point, start, last, last),
+        )
+        return dict(rows)
+
+    def _pruned_stretches(self, point: int | None) -> list[tuple[int, int]]:
+        """Where there were readings until they were deleted: no gap; one inside an hour is forgotten."""
+        return self._database.rows("SELECT first_time, last_time FROM pruned_hour WHERE point = ?", (point,))
 
     def _hot_hours(self, point: int | None, start: int, end: int) -> Iterator[int]:
         """Hours that begin in [start, end) and have hot rows; leaps from one to the next."""

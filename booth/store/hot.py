@@ -59,3 +59,13 @@ class HotRows:
     def counts(self) -> dict[int, int]:
         """Readings of each point, by its number. Reads them all."""
         return dict(self._database.rows("SELECT point, count(*) FROM reading GROUP BY point"))
+
+    def last_times(self) -> dict[int, int]:
+        """The newest time of each point that has any, by its number: one look into the index for each."""
+        found = self._database.rows("SELECT id, (SELECT max(time) FROM reading WHERE point = point.id) FROM point")
+        return {number: time for number, time in found if time is not None}
+
+    def counts_since(self, start: int) -> dict[int, int]:
+        """Readings of each point with time >= start, by its number."""
+        sql = "SELECT id, (SELECT count(*) FROM reading WHERE point = point.id AND time >= ?) FROM point"
+        return dict(self._database.rows(sql, (start,)))

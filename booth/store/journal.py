@@ -12,6 +12,9 @@ from booth.store.entry import Appended, Draft, Entry, Head, Verification
 
 _PAGE = 500  # rows read at once: memory stays small however long the journal is
 _BEFORE_ALL = -(2**63)
+# A damaged row may say that its bytes are a text, or its text bytes; what they are decides the chain.
+_ENTRIES = "SELECT seq, CAST(bytes AS BLOB) FROM journal"
+_DISCLOSED = "SELECT seq, CAST(name AS TEXT), CAST(text AS TEXT) FROM disclosure WHERE seq BETWEEN ? AND ?"
 
 
 class Journal:
@@ -36,7 +39,7 @@ class Journal:
 
     def find(self, id: str) -> Entry | None:
         """The entry with this id, or None."""
-        entries = self._read("SELECT seq, bytes FROM journal WHERE id = ?", (id,))
+        entries = self._read(f"{_ENTRIES} WHERE id = ?", (id,))
         return entries[0] if entries else None
 
     def entries(self, after: int = 0, vehicle: str | None = None, kinds: Collection[str] | None = None) -> Iterator[Entry]:
@@ -52,7 +55,7 @@ class Journal:
         if kinds is not None:
             conditions.append(f"kind IN ({', '.join('?' * len(kinds))})")
             parameters += kinds
-        sql = f"SELECT seq, bytes FROM journal WHERE {' AND '.join(conditions)} ORDER BY seq LIMIT {_PAGE}"
+        sql = f"{_ENTRIES} WHERE {' AND '.join(conditions)} ORDER BY seq LIMIT {_PAGE}"
         while page := self._read(sql, (after, *parameters)):
             yield from page
             after = page[-1].seq
@@ -111,9 +114,7 @@ class Journal:
         if not rows:
             return []
         disclosed: dict[int, dict[str, str]] = {}
-        for seq, name, text in self._database.rows(
-            "SELECT seq, name, text FROM disclosure WHERE seq BETWEEN ? AND ?", (rows[0][0], rows[-1][0])
-        ):
+        for seq, name, text in self._database.rows(_DISCLOSED, (rows[0][0], rows[-1][0])):
             disclosed.setdefault(seq, {})[name] = text
         return [self._entry(seq, data, disclosed.get(seq, {})) for seq, data in rows]
 
@@ -131,6 +132,8 @@ class Journal:
         after = _BEFORE_ALL
         try:
             while page := self._database.rows(sql, (after,)):
+                if not all(isinstance(seq, int) for seq, *_ in page):  # the table's own description is damaged
+                    raise StoreError("the numbers of the entries aren't numbers")
                 disclosures = self._disclosures(after, page[-1][0])
                 for seq, data, *columns in page:
                     yield Row(seq, data or b"", dict(zip(names, columns, strict=True)), tuple(disclosures.get(seq, ())))

@@ -53,6 +53,15 @@ class Quarantine:
         )
         return [Quarantined(*row) for row in rows]
 
+    def after(self, number: int, reason: str) -> list[tuple[int, Quarantined]]:
+        """Those refused for this reason that came after a number, in order, each with its own."""
+        rows = self._database.rows(
+            "SELECT id, arrived, reader, origin, reason, sentence, payload, length FROM quarantine"
+            " WHERE id > ? AND reason = ? ORDER BY id",
+            (number, reason),
+        )
+        return [(row[0], Quarantined(*row[1:])) for row in rows]
+
 
 def _row(item: Quarantined) -> tuple:
     length = len(item.payload) if item.length is None else item.length

@@ -4,18 +4,23 @@ from __future__ import annotations
 
 import hashlib
 import math
-from collections.abc import Collection, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Collection, Iterator, Sequence
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import rfc8785
 
 from booth.judge.series import Series
 from booth.store.checking import ReadingsVerification, verify
-from booth.store.chunk import GOOD, Row, hour_of
+from booth.store.chunk import Row, hour_of
 from booth.store.database import Database, StoreError
 from booth.store.history import History, Hourly
 from booth.store.hot import ALWAYS, HotRows
+from booth.store.leaving import Leaving
+from booth.store.pruning import Pruning
+from booth.store.reading import Held, Reading, Stored
+from booth.store.salvage import by_hours, can_salvage
 from booth.store.sealed import Lost, SealedHours
 from booth.store.sealing import Sealed, Sealing
 from booth.store.summary import usable
@@ -26,44 +31,8 @@ CONFLICT = "conflict"
 KEEP_HOT_US = 48 * HOUR
 """Usual for `Readings.seal`: what may still come late, and is asked for most often, stays in rows."""
 _COLUMNS = "point, time, sent, unit, value, mapping, arrived, quality"
-_INSERT = f"INSERT OR IGNORE INTO reading ({_COLUMNS}, ordinal) VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
-
-
-@dataclass(frozen=True)
-class Reading:
-    """One value of one point.
-
-    `sent` is the decimal or word exactly as sent, in `unit`; `value` the same in the unit used inside, as version `mapping` of
-    the point's mapping converts it. `time` is the instrument's, `arrived` ours (microseconds UTC).
-    """
-
-    point: str
-    time: int
-    arrived: int
-    sent: str
-    unit: str
-    value: float
-    mapping: int
-    quality: str = GOOD
-
-
-@dataclass(frozen=True)
-class Stored:
-    """What became of a batch; the three add up to its length. A conflict is kept too, beside what it contradicts."""
-
-    stored: int
-    duplicates: int
-    conflicts: int
-
-
-@dataclass(frozen=True)
-class Held:
-    """How many readings of a point are hot, how many sealed, and the bytes of its chunks."""
-
-    point: str
-    hot: int
-    sealed: int
-    sealed_bytes: int
+_INTO = f"INSERT OR IGNORE INTO reading ({_COLUMNS}, ordinal)"
+_INSERT = f"{_INTO} VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"
 
 
 class Readings:
@@ -76,7 +45,9 @@ class Readings:
         self._units = Texts(database, "unit")
         self._hot = HotRows(database, self._units)
         self._sealed = SealedHours(database, self._points)
-        self._sealing = Sealing(database, self._points, self._units, self._hot, self._sealed)
+        leaving = Leaving(database, self._units)
+        self._sealing = Sealing(database, self._points, self._hot, self._sealed, leaving)
+        self.pruning = Pruning(database, self._points, self._hot, self._sealed, leaving, self.evidence_sha256)
         self._history = History(database, self._hot, self._sealed)
 
     def append(self, batch: Sequence[Reading]) -> Stored:
@@ -106,7 +77,7 @@ class Readings:
         number, known = self._points.number(point), ALWAYS if known_by is None else known_by
         first = start - max_age_us
         with self._database.snapshot():
-            hot = self._hot.columns(number, first, end, known)
+            hot = self._hot_columns(number, point, first, end, known)
             chunks = [chunk.columns(first, end, known) for chunk in self._sealed.chunks(number, first, end)]
         times, values, good = (np.concatenate(parts) for parts in zip(*chunks, hot, strict=True))
         if chunks and len(hot[0]):  # late ones beside a chunk
@@ -121,12 +92,18 @@ class Readings:
         """Readings of a point in [start, end) as stored, of any quality, by time; contradicting ones one after the other."""
         number, known = self._points.number(point), ALWAYS if known_by is None else known_by
         while start < end:
-            with self._database.snapshot():  # an hour at once, and none open while the caller works
-                hour = self._next_hour(number, start, end)
-                if hour is None:
-                    return
-                start, past = max(start, hour), min(end, hour + HOUR)
-                page = self._rows(number, start, past)
+            try:
+                with self._database.snapshot():  # an hour at once, and none open while the caller works
+                    hour = self._next_hour(number, start, end)
+                    if hour is None:
+                        return
+                    start, past = max(start, hour), min(end, hour + HOUR)
+                    page = self._rows(number, start, past)
+            except StoreError as problem:
+                if not can_salvage(problem, start, end):
+                    raise
+                self._lose(point, hour_of(start), str(problem))
+                page, past = [], hour_of(start) + HOUR
             yield from (self._reading(point, row) for row in page if row.arrived <= known)
             start = past
 
@@ -142,6 +119,18 @@ class Readings:
             return None
         newest = self._reading(point, rows[-1])
         return replace(newest, quality=CONFLICT) if rows[-1].ordinal else newest
+
+    def newest_times(self) -> dict[str, int]:
+        """The newest instrument time of every point that has hot readings, by name; cheap enough to poll for what arrived."""
+        with self._database.snapshot():
+            times = self._hot.last_times()
+            return {name: times[number] for name, number in self._points.all().items() if number in times}
+
+    def counts_since(self, start: int) -> dict[str, int]:
+        """How many hot readings of each point have a time >= start, by name: tells what came late, behind the newest."""
+        with self._database.snapshot():
+            counts = self._hot.counts_since(start)
+            return {name: counts[number] for name, number in self._points.all().items()}
 
     def span(self, point: str) -> tuple[int, int] | None:
         """Instrument times of a point's first and last reading, or None if it has none."""
@@ -168,6 +157,23 @@ class Readings:
         with self._database.snapshot():
             return self._history.hourly(self._points.number(point), start, end)
 
+    def waiting(self, point: str, time: int) -> tuple[int, int | None]:
+        """How many readings of a point are newer than a time, and when the oldest of them was taken.
+
+        Where the time lies in a sealed hour, the whole hour is counted: only opening it would tell how much of it is newer.
+        """
+        with self._database.snapshot():
+            return self._history.waiting(self._points.number(point), time)
+
+    def counts_by_hour(self, point: str, start: int, last: int) -> dict[int, int]:
+        """How many readings a point has from `start` (a full hour) up to and with `last`, by hours since 1970. A sealed hour that
+        reaches beyond `last` isn't counted."""
+        return self._history.counts_by_hour(self._points.number(point), start, last)
+
+    def points(self) -> list[str]:
+        """Every point that ever had a reading, configured today or not."""
+        return list(self._points.all())
+
     def gaps(self, point: str, longer_than_us: int) -> list[tuple[int, int]]:
         """Stretches longer than this between two readings of any quality: (time of the one before, time of the one after)."""
         with self._database.snapshot():
@@ -178,13 +184,14 @@ class Readings:
         with self._database.snapshot():
             return self._history.days(self._points.all().values())
 
-    def seal(self, before_us: int, keep_hot_us: int = 0) -> Sealed:
+    def seal(self, before_us: int, keep_hot_us: int = 0, enough: Callable[[], bool] = lambda: False) -> Sealed:
         """Seal every whole hour that ended at least `keep_hot_us` before `before_us`, one point's hour in one short transaction.
+        After each, `enough` is asked: it may pause, and true ends it.
 
         Any process may; the logger goes on writing. Raises StoreError inside a transaction, and for a chunk that doesn't give
         back what was sent.
         """
-        return self._sealing.seal(before_us - keep_hot_us)
+        return self._sealing.seal(before_us - keep_hot_us, enough)
 
     def verify(self) -> ReadingsVerification:
         """Check every chunk's checksum, contents and summary. Damage is reported, not raised."""
@@ -192,7 +199,7 @@ class Readings:
 
     @property
     def lost(self) -> list[Lost]:
-        """Sealed hours that were asked for since the store was opened and are broken; `verify` looks for all of them."""
+        """Hours that were asked for since the store was opened and can't be read; `verify` looks for all of them."""
         return list(self._sealed.lost.values())
 
     def evidence_sha256(self, points: Collection[str], start: int, end: int, known_by: int | None = None) -> str:
@@ -209,6 +216,16 @@ class Readings:
             digest.update(b"".join(line for _, line in sorted(lines)))
         return digest.hexdigest()
 
+    def _hot_columns(self, number: int | None, point: str, start: int, end: int, known: int) -> tuple[np.ndarray, ...]:
+        parts = by_hours(
+            lambda begin, past: self._hot.columns(number, begin, past, known), start, end, partial(self._lose, point)
+        )
+        nothing = self._hot.columns(None, 0, 0, 0)
+        return parts[0] if len(parts) == 1 else tuple(np.concatenate(each) for each in zip(nothing, *parts, strict=True))
+
+    def _lose(self, point: str, hour: int, problem: str) -> None:
+        self._sealed.lost[point, hour] = Lost(point, hour, 0, problem)
+
     def _row(self, reading: Reading) -> tuple:
         point, unit = self._points.keep(reading.point), self._units.keep(reading.unit)
         return (point, reading.time, reading.sent, unit, reading.value, reading.mapping, reading.arrived, reading.quality, 0)
@@ -219,7 +236,7 @@ class Readings:
         if newest is not None and any(row[1] < newest + HOUR for row in rows):
             return False
         self._database.execute("SAVEPOINT batch")
-        new = self._database.execute_many(_INSERT, rows)
+        new = self._database.insert_many(_INTO, rows)
         if new < len(rows):
             self._database.execute("ROLLBACK TO batch")
         self._database.execute("RELEASE batch")

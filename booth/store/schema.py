@@ -159,14 +159,66 @@ _SECOND = (
     """,
 )
 
-MIGRATIONS = (_FIRST, _SECOND)
+_THIRD = (
+    """
+    CREATE TABLE pruned_hour (      -- what hours amounted to whose readings were deleted, as the site's retention says
+        point       INTEGER NOT NULL REFERENCES point (id),
+        hour        INTEGER NOT NULL,
+        entry       INTEGER NOT NULL REFERENCES journal (seq),  -- that says so, with the hash of what was deleted
+        chunk       INTEGER NOT NULL,   -- the number that it had; never given again
+        count       INTEGER NOT NULL,   -- from here on as in sealed_hour
+        first_time  INTEGER NOT NULL,
+        last_time   INTEGER NOT NULL,
+        longest_gap INTEGER NOT NULL,
+        usable      INTEGER NOT NULL,
+        low         REAL,
+        mean        REAL,
+        high        REAL,
+        first       REAL,
+        last        REAL,
+        PRIMARY KEY (point, hour)
+    ) WITHOUT ROWID
+    """,
+    "CREATE UNIQUE INDEX pruned_hour_chunk ON pruned_hour (chunk)",
+    "CREATE INDEX pruned_hour_entry ON pruned_hour (entry)",
+    """
+    CREATE TRIGGER pruned_hour_is_journalled BEFORE INSERT ON pruned_hour
+    WHEN NOT EXISTS (SELECT 1 FROM journal WHERE seq = NEW.entry AND kind = 'retention')
+        OR EXISTS (SELECT 1 FROM pruned_hour WHERE (point = NEW.point AND hour = NEW.hour) OR chunk = NEW.chunk)
+    BEGIN SELECT raise(ABORT, 'readings are deleted once, and with a journal entry that says so'); END
+    """,
+    *(
+        f"""
+        CREATE TRIGGER pruned_hour_{name} BEFORE {event} ON pruned_hour
+        BEGIN SELECT raise(ABORT, 'what deleted readings amounted to is never changed or deleted'); END
+        """
+        for name, event in (("keeps_values", "UPDATE"), ("keeps_all", "DELETE"))
+    ),
+    *(
+        statement
+        for table, same in (
+            ("chunk", "chunk = OLD.id"),
+            ("sealed_hour", "(point, hour, chunk) = (OLD.point, OLD.hour, OLD.chunk)"),
+        )
+        for statement in (
+            f"DROP TRIGGER {table}_keeps_all",
+            f"""
+            CREATE TRIGGER {table}_keeps_all BEFORE DELETE ON {table}
+            WHEN NOT EXISTS (SELECT 1 FROM pruned_hour WHERE {same})
+            BEGIN SELECT raise(ABORT, 'a sealed reading is never changed or deleted'); END
+            """,
+        )
+    ),
+)
+
+MIGRATIONS = (_FIRST, _SECOND, _THIRD)
 
 
 def prepare(database: Database) -> None:
     """Bring a new or older file to the newest schema; refuse one that is newer or not ours. Raises StoreError."""
     version = _version(database)
     (mode,) = database.row("PRAGMA journal_mode = WAL")  # others read while the logger writes
-    if mode != "wal":
+    if mode not in ("wal", "memory"):  # in memory there is nobody else
         raise StoreError(f"{database.path}: this file system allows no write-ahead log; keep the store on a local disk")
     if version < len(MIGRATIONS):
         with database.transaction():  # whoever waited here for another process finds the work done

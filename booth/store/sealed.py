@@ -25,7 +25,10 @@ _REMEMBERED = 64  # chunks: late readings come in crowds for the same hours
 
 @dataclass(frozen=True)
 class Lost:
-    """Readings that can't be read any more: how many of which point, in the hour that begins at `hour`, and what is wrong."""
+    """Readings that can't be read any more: how many of which point, in the hour that begins at `hour`, and what is wrong.
+
+    `count` is 0 for hot ones, which nobody has counted.
+    """
 
     point: str
     hour: int
@@ -33,7 +36,7 @@ class Lost:
     problem: str
 
     def __str__(self) -> str:
-        return f"{self.point}, hour from {format_time(self.hour)}: {self.count} readings are lost; {self.problem}."
+        return f"{self.point}, hour from {_moment(self.hour)}: {self.count or 'unsealed'} readings are lost; {self.problem}."
 
 
 class SealedHours:
@@ -125,6 +128,14 @@ def opened(point: str, hour: int, data: bytes, sha256: bytes) -> Chunk:
     if (found.point, found.hour) != (point, hour):
         raise ChunkError(f"its bytes are those of {found.point}, hour from {found.hour}")
     return found
+
+
+def _moment(us: object) -> str:
+    """A damaged hour may be beyond every calendar, or no number at all."""
+    try:
+        return format_time(us)
+    except (OverflowError, TypeError):
+        return repr(us)
 
 
 def _hex(value: object) -> str:

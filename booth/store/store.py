@@ -20,11 +20,11 @@ LOCK_FILE = "logger.lock"
 class Store:
     """Journal, readings and quarantine of one site. Use it in the thread that opened it; other threads open their own."""
 
-    def __init__(self, database: Database, lock: WriterLock | None) -> None:
+    def __init__(self, database: Database, lock: WriterLock | None, writable: bool | None = None) -> None:
         self._database = database
         self._lock = lock
         self.journal = Journal(database)
-        self.readings = Readings(database, writable=lock is not None)
+        self.readings = Readings(database, writable=lock is not None if writable is None else writable)
         self.quarantine = Quarantine(database)
 
     @classmethod
@@ -48,6 +48,11 @@ class Store:
             if lock:
                 lock.release()
             raise
+
+    @classmethod
+    def in_memory(cls) -> Store:
+        """A store that is gone when it is closed: for what is played and thrown away."""
+        return cls(_open_database(Path(":memory:")), None, writable=True)
 
     def transaction(self) -> AbstractContextManager[None]:
         """All writes inside `with store.transaction():` are one commit, or none of them is kept."""

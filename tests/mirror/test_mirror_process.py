@@ -63,7 +63,7 @@ def test_a_bad_token_is_told_before_anything_starts(store: Store, tmp_path: Path
 def test_killed_and_started_again(
     store: Store, shim: Shim, influxd: Influxd, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("booth.mirror.process.RESTART_S", 0.1)
+    monkeypatch.setattr("booth.child.RESTART_S", 0.1)
     fill(store, range(1000))
     process = MirrorProcess(settings_for(shim.url), tmp_path / "store")
     process.start()
@@ -128,7 +128,7 @@ def test_a_stalled_mirror_costs_the_logger_nothing(
     store: Store, silent: Silent, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """While the mirror hangs in a write, readings and entries are committed: it holds no lock on the store."""
-    monkeypatch.setattr("booth.mirror.process.STOP_S", 0.2)
+    monkeypatch.setattr("booth.child.STOP_S", 0.2)
     fill(store, range(2000))
     process = MirrorProcess(settings_for(silent.url), tmp_path / "store")
     process.start()
@@ -148,7 +148,7 @@ def test_a_stalled_mirror_costs_the_logger_nothing(
 def test_stopping_does_not_wait_for_a_server_that_hangs(
     store: Store, silent: Silent, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("booth.mirror.process.STOP_S", 0.2)
+    monkeypatch.setattr("booth.child.STOP_S", 0.2)
     fill(store, range(10))
     process = MirrorProcess(settings_for(silent.url), tmp_path / "store")
     process.start()

@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from booth.store import Draft, Reading, Store, StoreError, schema
+from booth.store import Draft, Reading, Store, StoreError, schema, sealing
 from booth.times import HOUR, SECOND
 
 H = 1_783_944_000_000_000
@@ -76,3 +76,52 @@ def test_without_a_copy_nothing_is_migrated(old: Path) -> None:
     (old / COPY).rmdir()
     Store.open(old).close()
     assert version(old / COPY) == 1
+
+
+@pytest.fixture
+def second(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A store as the second schema had it: two hours, one of them sealed."""
+    with monkeypatch.context() as before:
+        before.setattr(schema, "MIGRATIONS", schema.MIGRATIONS[:2])
+        before.setattr(sealing, "_NEXT_CHUNK", "SELECT coalesce(max(id), 0) + 1 FROM chunk")  # as it was then
+        with Store.open(tmp_path, writer=True) as store:
+            times = [H + n * SECOND for n in range(7200)]
+            store.readings.append([Reading("north/air", time, time + 7, "21.4", "degC", 21.4, 1) for time in times])
+            assert store.readings.seal(H + HOUR).readings == 3600
+    return tmp_path
+
+
+def test_sealed_hours_of_the_second_schema_are_kept_as_they_are(second: Path) -> None:
+    with closing(sqlite3.connect(second / "booth.sqlite")) as connection:
+        before = connection.execute("SELECT * FROM chunk").fetchall(), connection.execute("SELECT * FROM sealed_hour").fetchall()
+    with Store.open(second) as store:  # whoever opens it first brings it up, not the logger alone
+        assert store.readings.verify().problems == ()
+        assert store.readings.counts() == {"north/air": 7200}
+        assert store.readings.seal(H + 2 * HOUR).readings == 3600
+    assert version(second / "booth.sqlite.schema-2") == 2
+    with closing(sqlite3.connect(second / "booth.sqlite")) as connection:
+        chunks, hours = (connection.execute(f"SELECT * FROM {table} LIMIT 1").fetchall() for table in ("chunk", "sealed_hour"))
+    assert (chunks, hours) == before
+
+
+def test_the_copy_can_be_opened_where_the_migration_was_a_mistake(second: Path, tmp_path: Path) -> None:
+    Store.open(second).close()
+    again = tmp_path / "again"
+    again.mkdir()
+    (second / "booth.sqlite.schema-2").rename(again / "booth.sqlite")
+    with Store.open(again, writer=True) as store:
+        assert store.readings.counts() == {"north/air": 7200}
+        assert store.readings.verify().ok
+
+
+@pytest.mark.parametrize("writer", [False, True])
+def test_a_store_from_the_future_is_refused_and_left_alone(tmp_path: Path, writer: bool) -> None:
+    Store.open(tmp_path, create=True).close()
+    newest = len(schema.MIGRATIONS)
+    with closing(sqlite3.connect(tmp_path / "booth.sqlite")) as connection:
+        connection.execute(f"PRAGMA user_version = {newest + 1}")
+    sentence = rf"by a newer version of this program \(schema {newest + 1}, known here {newest}\); update"
+    with pytest.raises(StoreError, match=sentence):
+        Store.open(tmp_path, writer=writer)
+    assert version(tmp_path / "booth.sqlite") == newest + 1
+    assert not list(tmp_path.glob("*.schema-*"))
