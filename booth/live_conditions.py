@@ -5,13 +5,18 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 
+from booth.alarms.ailments import ailments
 from booth.alarms.condition import Audience, Condition
 from booth.alarms.heading import HEADED, headed, moments
-from booth.alarms.silence import LOOK_BACK_US, longest_pause, silences, silent
+from booth.alarms.silence import LOOK_BACK_US, silences, silent
 from booth.alarms.watching import Where, common_of, conditions_of, may_speak
 from booth.judge.facts import Check, Job
 from booth.judge.finding import Verdict
 from booth.judge.gather import Gatherer
+from booth.judge.health.faults import OUT_OF_CALIBRATION
+from booth.judge.health.spans import Interval
+from booth.judge.health.terms import terms_of
+from booth.judge.ledger import Ledger
 from booth.judge.remedy import remedied_by
 from booth.judge.trend import SHORTEST_US, Heading, heading
 from booth.live_jobs import LiveJob, LiveJobs, Seen
@@ -30,16 +35,17 @@ class LiveConditions:
     """`shop` says when to warn; each job is judged under its own configuration."""
 
     def __init__(self, shop: Shop, readings: LiveReadings) -> None:
-        self._times, self._lateness = shop.site.alarms, shop.site.judging.allowed_lateness
+        self._shop, self._times, self._lateness = shop, shop.site.alarms, shop.site.judging.allowed_lateness
         self._readings = readings
         self._headings: dict[tuple[str, str, int, int], Heading | None] = {}
 
     def of(self, judged: Iterable[tuple[LiveJob, list[Seen]]], jobs: LiveJobs, as_of: int) -> Iterator[Condition]:
-        """Everything that is wrong with the jobs whose round is open."""
+        """Everything that is wrong with the jobs whose round is open, and with the instruments."""
         yield from _unjudged(jobs)
-        for live, findings in judged:
-            if live.job.round.closed is not None:
-                continue
+        open_now = [(live, findings) for live, findings in judged if live.job.round.closed is None]
+        next_ = frozenset().union(*(live.next_points for live, _ in open_now))
+        yield from ailments(self._faults(jobs.ledger), _needed_now([live for live, _ in open_now], as_of), next_, as_of)
+        for live, findings in open_now:
             quiet: dict[str, int] = {}
             yield from self._silences(live, quiet, as_of)
             gatherer = Gatherer(live.shop, jobs.ledger, self._readings, as_of)
@@ -49,6 +55,17 @@ class LiveConditions:
                     yield from conditions_of(seen.finding, where, as_of, self._times.warn_before)
                     yield from self._headed(live, seen, where, gatherer, as_of)
 
+    def _faults(self, ledger: Ledger) -> Iterator[Interval]:
+        """Of the points that the configuration has now."""
+        for name in ledger.watched_points:
+            booth, _, point_id = name.partition("/")
+            room = self._shop.booths.get(booth)
+            point = room.points.get(point_id) if room else None
+            if point is not None:
+                for one in ledger.unhealthy(name):
+                    if point.instrument.calibrated or one.fault != OUT_OF_CALIBRATION:
+                        yield one
+
     def _silences(self, live: LiveJob, quiet: dict[str, int], as_of: int) -> Iterator[Condition]:
         """Points that should speak and don't, and those that fell silent lately. `quiet` gets those that say nothing now."""
         for name, spans in _needed(live, as_of).items():
@@ -57,7 +74,7 @@ class LiveConditions:
             times = self._readings.evidence(name, as_of - LOOK_BACK_US, as_of + 1, HEARD_BEFORE_US).times
             if len(times) and times[-1] + max_age <= as_of:
                 quiet[name] = int(times[-1]) + max_age
-            pause = longest_pause(max_age)
+            pause = terms_of(live.shop, booth, point).stale_us
             if len(times) > 1 and as_of - times[-1] <= pause and (times[1:] - times[:-1]).max() <= pause:
                 continue
             for start, end, audience in spans:
@@ -104,6 +121,16 @@ def _needed(live: LiveJob, as_of: int) -> dict[str, list[Needed]]:
             for name in (booth.mode_point, *booth.measuring("gun_flow")):
                 found[f"{place.booth}/{name}"].append((place.start, place.end, "maintenance"))
     return found
+
+
+def _needed_now(lives: list[LiveJob], as_of: int) -> set[str]:
+    """Points that an open job needs in the step that it is in."""
+    return {
+        name
+        for live in lives
+        for name, spans in _needed(live, as_of).items()
+        if any(start <= as_of and (end is None or as_of < end) for start, end, _ in spans)
+    }
 
 
 def _where(seen: Seen, job: Job, quiet: Mapping[str, int], as_of: int) -> Where:

@@ -8,12 +8,12 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import cached_property
 
 from booth.judge.assess import cases, find, requirements
 from booth.judge.facts import Entry as Fact
-from booth.judge.facts import Job
+from booth.judge.facts import Job, Run
 from booth.judge.finding import Finding, Verdict
 from booth.judge.gather import Case, Gatherer
 from booth.judge.ledger import Ledger
@@ -60,6 +60,7 @@ class LiveJob:
     shop: Shop
     told: tuple[str, ...]  # ids of what the instruments tell beyond the journal
     steps: tuple[Laid, ...]
+    next_points: frozenset[str] = frozenset()  # what the step after the latest one will rest on, in the booth that the van is in
     final: dict[str, Finding] = field(default_factory=dict)
 
 
@@ -139,7 +140,8 @@ class LiveJobs:
         live = self._laid.get(vehicle)
         if live is None or live.told != ids:
             job = self.ledger.job(vehicle, told)
-            live = self._laid[vehicle] = LiveJob(job, one.shop, ids, tuple(self._steps(job, one.shop)))
+            steps = tuple(self._steps(job, one.shop))
+            live = self._laid[vehicle] = LiveJob(job, one.shop, ids, steps, self._next_points(job, one.shop, steps))
         return live
 
     def _steps(self, job: Job, shop: Shop) -> Iterator[Laid]:
@@ -149,6 +151,20 @@ class LiveJobs:
             wanted = tuple(one for one in requirements(case, promises) if _has_begun(one, case))
             points = {one.id: tuple(gatherer.points(one, case)) if case.run is not None else () for one in wanted}
             yield Laid(case, wanted, points)
+
+    def _next_points(self, job: Job, shop: Shop, steps: tuple[Laid, ...]) -> frozenset[str]:
+        """As if the next step began now, where the van stands."""
+        begun = [index for index, laid in enumerate(steps) if laid.case.run is not None]
+        after = steps[begun[-1] + 1 :] if begun else steps
+        place = job.places[-1] if job.places and job.places[-1].end is None else None
+        if job.round.closed is not None or place is None or not after:
+            return frozenset()
+        case = after[0].case
+        run = Run(case.step.step, case.step.kind, place.booth, place.start, None, "entered")
+        pretended = replace(case, run=run)
+        gatherer = Gatherer(shop, self.ledger, self._readings, 0)
+        wanted = requirements(pretended, self._promises[id(shop)])
+        return frozenset(name for one in wanted for name in gatherer.points(one, pretended))
 
     def _judge(self, live: LiveJob, laid: Laid, requirement: Requirement, gatherer: Gatherer, as_of: int) -> Finding | None:
         """A fault in one rule must not silence the others; its requirement is then unproven, never met."""

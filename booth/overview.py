@@ -7,10 +7,13 @@ from typing import Any
 
 from booth.alarms.book import AlarmBook
 from booth.alarms.transition import read_transition
+from booth.instruments import faults_of
 from booth.judge.assess import Assessment, assess
 from booth.judge.facts import Job
 from booth.judge.finding import Finding
 from booth.judge.gather import Gatherer
+from booth.judge.health.entries import told
+from booth.judge.health.faults import STALE, WORDS
 from booth.judge.ledger import Ledger
 from booth.reports.judged import ledger_at, shop_of
 from booth.shop.promises import Promises
@@ -25,6 +28,8 @@ WINDOWED = ("flash_minimum", "flash_maximum", "bake_start", "pot_life", "heat_up
 
 LOOK_BACK = (MINUTE, HOUR, 24 * HOUR)
 QUARANTINE_SHOWN = 8
+FAULTS_SHOWN_US = 24 * HOUR
+"""Faults of the instruments that ended longer ago than this are for the page of the instruments."""
 
 
 def newest_moment(store: Store) -> int:
@@ -37,21 +42,21 @@ def build_status(shop: Shop, store: Store, as_of: int) -> dict[str, Any]:
     """Booths, open jobs with their windows, alarms, instruments, quarantine, journal, as of a moment."""
     ledger = ledger_at(store, as_of)
     newest = {
-        f"{name}/{point}": _newest(store, f"{name}/{point}", as_of)
+        f"{name}/{point}": newest_reading(store, f"{name}/{point}", as_of)
         for name, booth in shop.booths.items()
         for point in booth.points
     }
-    booths = {name: _booth(name, booth, ledger, newest, as_of) for name, booth in shop.booths.items()}
+    booths = {name: booth_state(name, booth, ledger, newest, as_of) for name, booth in shop.booths.items()}
     jobs = [ledger.job(vehicle) for vehicle in ledger.vehicles]
     head = store.journal.head()
     return {
         "at": format_time(as_of),
         "site": shop.site.name,
         "booths": booths,
-        "open_jobs": [_open_job(shop, store, ledger, job, booths, as_of) for job in jobs if job.round.closed is None],
+        "open_jobs": [open_job(shop, store, ledger, job, booths, as_of) for job in jobs if job.round.closed is None],
         "closed_jobs": [job.vehicle for job in jobs if job.round.closed is not None],
         "alarms": list(_alarms(store, as_of)),
-        "instruments": list(_instruments(shop, ledger, newest, as_of)),
+        "instruments": list(instruments(shop, ledger, newest, as_of)),
         "quarantine": {
             "counts": store.quarantine.counts(),
             "recent": [
@@ -63,7 +68,7 @@ def build_status(shop: Shop, store: Store, as_of: int) -> dict[str, Any]:
     }
 
 
-def _newest(store: Store, point: str, as_of: int) -> Reading | None:
+def newest_reading(store: Store, point: str, as_of: int) -> Reading | None:
     """The newest reading of a point at a moment; None if there was none in the day before it."""
     latest = store.readings.latest(point)
     if latest is None or latest.time <= as_of:
@@ -75,7 +80,7 @@ def _newest(store: Store, point: str, as_of: int) -> Reading | None:
     return None
 
 
-def _booth(name: str, booth: Booth, ledger: Ledger, newest: dict[str, Reading | None], as_of: int) -> dict[str, Any]:
+def booth_state(name: str, booth: Booth, ledger: Ledger, newest: dict[str, Reading | None], as_of: int) -> dict[str, Any]:
     readings = {point_id: newest[f"{name}/{point_id}"] for point_id in booth.points}
     heard = max((reading.time for reading in readings.values() if reading is not None), default=None)
     return {
@@ -96,7 +101,7 @@ def _value(reading: Reading | None, point: Point, as_of: int) -> dict[str, Any]:
     return {"text": text, "time": format_time(reading.time), "age_s": age / 1e6, "usable": usable}
 
 
-def _open_job(shop: Shop, store: Store, ledger: Ledger, job: Job, booths: dict[str, Any], as_of: int) -> dict[str, Any]:
+def open_job(shop: Shop, store: Store, ledger: Ledger, job: Job, booths: dict[str, Any], as_of: int) -> dict[str, Any]:
     own = shop_of(store, job, shop)
     assessment = assess(job, Promises(own), Gatherer(own, ledger, store.readings, as_of))
     now = [run for run in job.round.runs if run.end is None]
@@ -155,21 +160,25 @@ def _alarms(store: Store, as_of: int) -> Iterator[dict[str, Any]]:
         }
 
 
-def _instruments(shop: Shop, ledger: Ledger, newest: dict[str, Reading | None], as_of: int) -> Iterator[dict[str, Any]]:
-    """Only those with something to say: never heard, silent, contradicted, without a calibration in force."""
+def instruments(shop: Shop, ledger: Ledger, newest: dict[str, Reading | None], as_of: int) -> Iterator[dict[str, Any]]:
+    """Only those with something to say: never heard, silent, contradicted, at fault, without a calibration in force."""
     for booth_id, booth in shop.booths.items():
         for point_id, point in booth.points.items():
-            reading = newest[f"{booth_id}/{point_id}"]
-            said = list(_health(point, reading, as_of))
-            known = ledger.calibrations(f"{booth_id}/{point_id}")
+            name = f"{booth_id}/{point_id}"
+            reading = newest[name]
+            faults = [told(one) for one in faults_of(ledger, name, point, as_of - FAULTS_SHOWN_US, as_of)]
+            lasting = [one["fault"] for one in faults if one["end"] is None and one["fault"] != STALE]
+            said = [*_silence(point, reading, as_of), *(WORDS[fault] for fault in lasting)]
+            known = ledger.calibrations(name)
             if point.instrument.calibrated and not any(one.result == "passed" and one.valid_until >= as_of for one in known[-1:]):
                 said.append("no calibration in force")
-            if said:
+            if said or faults:
                 since = format_time(reading.time) if reading is not None else None
-                yield {"point": f"{booth_id}/{point_id}", "instrument": point.instrument.name, "says": said, "last_heard": since}
+                row = {"point": name, "instrument": point.instrument.name, "says": said, "last_heard": since}
+                yield row | {"faults": faults}
 
 
-def _health(point: Point, reading: Reading | None, as_of: int) -> Iterator[str]:
+def _silence(point: Point, reading: Reading | None, as_of: int) -> Iterator[str]:
     if reading is None:
         yield "never heard"
     elif as_of - reading.time > point.max_age:

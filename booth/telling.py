@@ -14,6 +14,7 @@ from typing import Any
 from booth.alarms.condition import Condition
 from booth.judge.facts import Job
 from booth.judge.hazard import without_air
+from booth.judge.health.overlay import believable
 from booth.judge.infer import SIGNALLED, Stretch, Told, gun_bursts, mode_stretches, told_by_guns, told_by_mode
 from booth.judge.ledger import Ledger
 from booth.live_jobs import Open
@@ -134,7 +135,10 @@ class Teller:
         above = booth.hazard.spraying_flow
         if not air or not any((gun.values > above).any() for gun in guns):
             return ()
-        return without_air(guns, air[0], above, booth.hazard.minimum_velocity, start, end)
+        # A probe that can't be believed measures no air. (One whose calibration failed still tells whether the fan runs.)
+        faults = self._ledger.health(f"{booth_id}/{booth.measuring('air_velocity')[0]}")
+        velocity = believable(air[0], (one for one in faults if not one.withdrawn))
+        return without_air(guns, velocity, above, booth.hazard.minimum_velocity, start, end)
 
 
 def _told(one: Open, readings: LiveReadings, until: int) -> Iterator[Told]:

@@ -57,8 +57,9 @@ class Condition:
 
     @property
     def rank(self) -> int:
-        """The higher, the worse: a miss that can't be mended is worse than what may still pass."""
-        return 2 * RANK[self.priority] + self.latched
+        """The higher, the worse: a miss that can't be mended is worse than what may still pass, and what a painter needs now is
+        worse than what maintenance will see to."""
+        return 4 * RANK[self.priority] + 2 * self.latched + (self.audience == "painter")
 
 
 def condition_id(vehicle: str, round: int, step: str, requirement: str) -> str:

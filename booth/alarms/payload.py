@@ -9,6 +9,7 @@ from urllib.parse import quote
 from booth.alarms.book import Alarm
 from booth.alarms.condition import Condition
 from booth.alarms.transition import window_body
+from booth.judge.health.faults import WORDS as FAULTS
 from booth.judge.needs import DECIDING as AIR_MEASURES
 from booth.shop.measures import LIMITED
 from booth.shop.shop import Shop
@@ -34,12 +35,13 @@ def topic_id(alarm_id: str) -> str:
 def about_air(condition: Condition, shop: Shop) -> bool:
     """Whether it tells of air that people breathe, so that nobody takes the message for a word on their safety.
 
-    By the last part of its requirement (`clear-1/relative_humidity`, `south:air_velocity`), and for a silent point by what
-    it measures.
+    By the last part of its requirement (`clear-1/relative_humidity`, `south:air_velocity`), and for a fault of an instrument by
+    what that measures.
     """
-    if condition.requirement == "silent":
-        booth, point = shop.booths.get(condition.booth), condition.id.split("/")[1]
-        return booth is not None and point in booth.points and booth.points[point].measure in AIR_MEASURES
+    if condition.requirement in FAULTS:
+        booth, names = shop.booths.get(condition.booth), condition.id.split("/")[1:-1]
+        points = [booth.points[name] for name in names if name in booth.points] if booth is not None else []
+        return not names or any(point.measure in AIR_MEASURES for point in points)
     return re.split("[/:]", condition.requirement)[-1] in ABOUT_AIR
 
 

@@ -8,18 +8,13 @@ import numpy as np
 import numpy.typing as npt
 
 from booth.alarms.condition import Audience, Condition
+from booth.judge.health.faults import STALE
 from booth.times import SECOND
 
-SHORTEST_US = 30 * SECOND
 LOOK_BACK_US = 600 * SECOND
 """How long a silence that has ended stays listed: longer than any off-delay."""
 
 WHAT_TO_DO = "Look after this instrument: what isn't measured can't be proven."
-
-
-def longest_pause(max_age_us: int) -> int:
-    """A pause between two readings that is no silence yet."""
-    return max(2 * max_age_us, SHORTEST_US)
 
 
 def silences(
@@ -41,9 +36,9 @@ def silences(
 def silent(booth: str, point: str, since: int, until: int | None, audience: Audience) -> Condition:
     """The condition; its id is the point's, whichever van it was needed for."""
     return Condition(
-        id=f"{booth}/{point}/silent",
+        id=f"{booth}/{point}/{STALE}",
         booth=booth,
-        requirement="silent",
+        requirement=STALE,
         priority="warning",
         sentence=f"{point} has sent no usable reading",
         since=since,

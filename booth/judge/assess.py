@@ -9,6 +9,7 @@ from booth.judge.course import course
 from booth.judge.facts import Job, Round, Run, Saying
 from booth.judge.finding import Finding, Verdict, overall
 from booth.judge.gather import Case, Gatherer
+from booth.judge.health.overlay import explained
 from booth.judge.judge import judge
 from booth.judge.remedy import remedied_by
 from booth.shop.process import Process, Step
@@ -63,10 +64,18 @@ def find(requirement: Requirement, case: Case, gatherer: Gatherer) -> Finding | 
     """The finding on one requirement; where a coat used several mixes, that of the worst of them."""
     mixes = case.run.mixes if case.run is not None and requirement.kind in PER_MIX else ()
     if len(mixes) < 2:
-        return judge(requirement, gatherer.evidence(requirement, case), gatherer.as_of)
+        return _find(requirement, case, gatherer)
     each = (replace(case, run=replace(case.run, mix=mix)) for mix in mixes)
-    made = [judge(requirement, gatherer.evidence(requirement, one), gatherer.as_of) for one in each]
+    made = [_find(requirement, one, gatherer) for one in each]
     return max((one for one in made if one is not None), key=lambda one: SEVERITY.index(one.verdict), default=None)
+
+
+def _find(requirement: Requirement, case: Case, gatherer: Gatherer) -> Finding | None:
+    """What the rule says, and what the health of the instruments has to do with it."""
+    found = judge(requirement, gatherer.evidence(requirement, case), gatherer.as_of)
+    if found is None or found.verdict is Verdict.MISSED:
+        return found
+    return explained(found, gatherer.unhealthy(requirement, case), gatherer.shop.site.zone)
 
 
 PER_MIX = ("lots", "pot_life", "induction")

@@ -17,6 +17,7 @@ class Entry(Protocol):
     id: str
     kind: str
     effective: int
+    recorded: int
     channel: str
     body: Mapping[str, Any]
     private: Mapping[str, str | None]

@@ -13,7 +13,10 @@ from typing import Protocol
 from booth.judge.course import course, next_run
 from booth.judge.evidence import UNKNOWN, Evidence, Heated, Part
 from booth.judge.facts import Calibration, Job, Mix, Place, Round, Run
-from booth.judge.health import within_operating_range
+from booth.judge.health.faults import OUT_OF_CALIBRATION
+from booth.judge.health.operating import within_operating_range
+from booth.judge.health.overlay import believable
+from booth.judge.health.spans import Interval
 from booth.judge.ledger import Ledger
 from booth.judge.needs import DECIDING, POT_KINDS, booth_measures, needs_parts, needs_pot
 from booth.judge.series import Series
@@ -126,13 +129,28 @@ class Gatherer:
             start = min(start, mix.time)
         return start, self.as_of + 1 if end is None else min(end, self.as_of + 1)
 
+    def unhealthy(self, requirement: Requirement, case: Case) -> list[Interval]:
+        """Faults of the instruments that this requirement rests on, as far as they touch the stretch that it rests on."""
+        stretch = self.stretch(requirement, case)
+        if stretch is None:
+            return []
+        intervals = [one for name in self.points(requirement, case) for one in self._faults(name) if one.touches(*stretch)]
+        return sorted(intervals, key=lambda one: (one.start, one.point, one.fault))
+
+    def _faults(self, name: str) -> list[Interval]:
+        booth, _, point = name.partition("/")
+        calibrated = self.shop.booths[booth].points[point].instrument.calibrated
+        known = self.ledger.unhealthy(name, self.known_by)
+        return [one for one in known if calibrated or one.fault != OUT_OF_CALIBRATION]
+
     def _mix(self, case: Case) -> Mix | None:
         return self.ledger.mix(case.run.mix, case.run.start) if case.run and case.run.mix else None
 
     def _fetch(self, name: str, point: Point, start: int, end: int) -> Series:
         key = (name, start, end)
         if key not in self._fetched:
-            self._fetched[key] = self.readings.evidence(name, start, end, point.max_age, self.known_by)
+            series = self.readings.evidence(name, start, end, point.max_age, self.known_by)
+            self._fetched[key] = believable(series, self.ledger.unhealthy(name, self.known_by))
         return self._fetched[key]
 
     def _series(

@@ -9,10 +9,14 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from typing import Any, TypeVar
 
 from booth.judge.facts import Calibration, Entry, Fact, Job, Mix, Place, Saying
 from booth.judge.fold import rounds_of
+from booth.judge.health.calibration import calibration_intervals
+from booth.judge.health.entries import read_interval
+from booth.judge.health.spans import Interval
 from booth.times import parse_time
 
 SAYINGS = {"note": None, "concession": "requirement", "release": None}
@@ -29,6 +33,7 @@ class Ledger:
         self._loads: dict[str, list[Entry]] = defaultdict(list)
         self._mixes: list[Entry] = []
         self._calibrations: list[Entry] = []
+        self._health: dict[str, list[Entry]] = defaultdict(list)  # by point
         self._configs: list[Entry] = []
         self._corrections: dict[str, list[Entry]] = defaultdict(list)  # by the id of what they correct
         self._voided: dict[str, Entry] = {}  # by the id of what was not a coat
@@ -42,6 +47,8 @@ class Ledger:
         lists = {"config": self._configs, "mix": self._mixes, "calibration": self._calibrations}
         if entry.kind in lists:
             lists[entry.kind].append(entry)
+        elif entry.kind == "health":
+            self._health[entry.body["point"]].append(entry)
         elif entry.kind == "load":
             self._loads[entry.body.get("booth", "")].append(entry)
         elif entry.kind == "not-a-coat":
@@ -86,10 +93,45 @@ class Ledger:
         before = [mix for mix in own if used is None or mix.time <= used]
         return before[-1] if before else own[0] if own else None
 
-    def calibrations(self, point: str) -> list[Calibration]:
-        """What is known of a point's calibrations, oldest first."""
-        known = self._kept(("calibrations",), lambda: [_calibration(fact) for fact in self._facts(self._calibrations)])
-        return [one for one in known if one.point == point]
+    def calibrations(self, point: str, known_by: int | None = None) -> list[Calibration]:
+        """What is known of a point's calibrations, oldest first; with `known_by`, as far as it was recorded by then."""
+        known = self._kept(("calibrations", known_by), lambda: self._calibrations_by(known_by))
+        return known.get(point, [])
+
+    def _calibrations_by(self, known_by: int | None) -> dict[str, list[Calibration]]:
+        found: dict[str, list[Calibration]] = defaultdict(list)
+        for fact in self._facts(_recorded_by(self._calibrations, known_by)):
+            one = _calibration(fact)
+            found[one.point].append(one)
+        return found
+
+    def health(self, point: str, known_by: int | None = None) -> tuple[Interval, ...]:
+        """Every fault that the readings of a point ever showed, by time, those too that were withdrawn again."""
+
+        def fold() -> tuple[Interval, ...]:
+            found: dict[tuple[str, int], Interval] = {}
+            for entry in _recorded_by(self._health.get(point, ()), known_by):
+                one = read_interval(entry.body)
+                before = found.get((one.fault, one.start))
+                found[one.fault, one.start] = replace(one, entries=before.entries + 1) if before else one
+            return tuple(sorted(found.values(), key=lambda one: (one.start, one.fault)))
+
+        return self._kept(("health", point, known_by), fold)
+
+    def unhealthy(self, point: str, known_by: int | None = None) -> tuple[Interval, ...]:
+        """When a point could not be believed, by time: what its readings showed, and what its calibrations say."""
+
+        def both() -> tuple[Interval, ...]:
+            shown = [one for one in self.health(point, known_by) if not one.withdrawn]
+            shown += calibration_intervals(self.calibrations(point, known_by))
+            return tuple(sorted(shown, key=lambda one: (one.start, one.fault)))
+
+        return self._kept(("unhealthy", point, known_by), both)
+
+    @property
+    def watched_points(self) -> list[str]:
+        """Points that the journal has faults or calibrations of."""
+        return sorted({*self._health, *self._calibrations_by(None)})
 
     def knows(self, entry_id: str) -> bool:
         """Whether an entry about a vehicle with this id is in the journal."""
@@ -184,6 +226,10 @@ class Ledger:
         if key not in self._answers:
             self._answers[key] = work_out()
         return self._answers[key]
+
+
+def _recorded_by(entries: Iterable[Entry], known_by: int | None) -> list[Entry]:
+    return [entry for entry in entries if known_by is None or entry.recorded <= known_by]
 
 
 def _told_by_instruments(entry: Entry) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from booth.shop.events import Event, EventError, read_event
+from booth.shop.room import Booth
 from booth.shop.shop import Shop
 
 
@@ -35,6 +36,9 @@ def unknown_name(event: Event, shop: Shop) -> str | None:
 def _unknown_point(event: Event, shop: Shop) -> str | None:
     booth = shop.booths.get(event.body.get("booth", ""))
     named = [event.body["point"]] if event.kind == "calibration" else []
+    unknown_filter = _unknown_filter(event, booth)
+    if unknown_filter is not None:
+        return unknown_filter
     for van in event.body.get("vans", ()):
         named += [*van.get("probes", {}), *van.get("guns", ())]
     for name in named:
@@ -42,3 +46,14 @@ def _unknown_point(event: Event, shop: Shop) -> str | None:
             points = ", ".join(sorted(booth.points)) if booth else "a booth's points, with the booth named"
             return f"{event.kind}: {name!r} is not a point of this booth; write one of {points}"
     return None
+
+
+def _unknown_filter(event: Event, booth: Booth | None) -> str | None:
+    """A change of a filter that the booth's file doesn't have would start no clock, and nobody would notice."""
+    if event.kind != "filter-changed":
+        return None
+    filters = booth.ventilation.filters if booth is not None and booth.ventilation is not None else {}
+    if event.body["filter"] in filters:
+        return None
+    known = ", ".join(filters) or "a booth's filter, once its file has a table [ventilation.filters.<name>]"
+    return f"{event.kind}: {event.body['filter']!r} is not a filter of this booth; write one of {known}"

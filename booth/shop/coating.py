@@ -8,6 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import Field, Strict, model_validator
 
+from booth.shop.content import Content
 from booth.shop.limits import Climate, DwellLimit, PotLimit, Rule, TimeLimit, WaitLimit
 from booth.shop.model import Model
 from booth.shop.problems import expected
@@ -147,6 +148,7 @@ class Coating(Model):
     pot_life: Annotated[PotLife, OrNotStated]
     bake: Bake | None = None
     cool: Cool | None = None
+    content: Content | None = None
 
     def source(self, text: str) -> str:
         """A source spelled out: "sheet p. 2" becomes the sheet's title, revision and page."""

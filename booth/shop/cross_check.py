@@ -51,6 +51,8 @@ def _twice(file: str, booth: Booth) -> Iterator[ConfigProblem]:
     for measure in SINGLE:
         first, *others = booth.measuring(measure) or [""]
         for name in others:
+            if first in (name, booth.points[name].health.partner):
+                continue  # it only watches over the first one
             message = f"point {first!r} measures {measure} here already, and a booth is judged by one point for it"
             yield ConfigProblem(
                 file, f"points.{name}.measure", message, f"one of the two points, {first} or {name}, and not the other"

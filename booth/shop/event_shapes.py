@@ -3,30 +3,16 @@
 from __future__ import annotations
 
 from typing import Annotated, Any, Literal
-from uuid import UUID
 
 from pydantic import AfterValidator, Field, field_serializer, model_validator
 
+from booth.shop.care_shapes import CARE_EVENTS, LiquidVolume
+from booth.shop.event_values import Identity, Moment
 from booth.shop.model import Model
 from booth.shop.problems import expected
 from booth.shop.process import GATE_VALUES
 from booth.shop.quantities import Name, read_quantity
-from booth.times import TimeError, parse_time
-
-
-def _is_time(value: str) -> str:
-    try:
-        parse_time(value)
-    except TimeError as error:
-        raise expected(str(error).split("; write")[0], "2026-03-02T08:14:05.250Z") from None
-    return value
-
-
-def _is_uuid(value: str) -> str:
-    try:
-        return str(UUID(value))
-    except ValueError:
-        raise expected(f"{value!r} is not the id (a UUID) of an event", "6f1c1e0e-5d0a-4c56-8a6f-6a1f0d0b7c11") from None
+from booth.times import parse_time
 
 
 def _is_a_thickness(value: str) -> str:
@@ -43,8 +29,6 @@ def _have_units(values: dict[str, str]) -> dict[str, str]:
     return values
 
 
-Moment = Annotated[str, AfterValidator(_is_time)]
-Identity = Annotated[str, AfterValidator(_is_uuid)]
 Thickness = Annotated[str, AfterValidator(_is_a_thickness)]
 Values = Annotated[dict[str, str], AfterValidator(_have_units)]
 Result = Literal["passed", "failed", "repaired"]
@@ -101,6 +85,7 @@ class Mix(Model):
     coating: Name
     lots: dict[str, Name] = {}
     pot: Name | None = None
+    volume: LiquidVolume | None = None  # all that was mixed
 
 
 class Film(StepEvent):
@@ -128,6 +113,7 @@ class Facts(Model):
     values: Values | None = None
     lots: dict[str, Name] | None = None
     pot: Name | None = None
+    volume: LiquidVolume | None = None
     vans: tuple[Van, ...] | None = None
     value: Thickness | None = None
 
@@ -208,5 +194,6 @@ EVENTS: dict[str, type[Model]] = {
     "calibration": Calibration,
     "review": Review,
     "not-a-coat": NotACoat,
+    **CARE_EVENTS,
 }
 """Every event of the contract and its shape."""

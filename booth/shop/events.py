@@ -12,6 +12,7 @@ from uuid import UUID, uuid4
 
 from pydantic import ValidationError
 
+from booth.shop.care_shapes import OF_A_PERSON
 from booth.shop.event_shapes import EVENTS
 from booth.shop.explain import said, short
 from booth.shop.model import keys_of, place_of
@@ -85,6 +86,8 @@ def _private(kind: str, rest: dict[str, Any]) -> dict[str, str]:
     for name, kinds in (("reason", REASON_NEEDED), ("text", TEXT_NEEDED)):
         if kind in kinds and not found.get(name, "").strip():
             raise EventError(f"{kind} needs a {name}; write {name} = what a reader in two years must know")
+    if kind in OF_A_PERSON and not found.get("by", "").strip():
+        raise EventError(f"{kind} needs whose it is; write by = that person's badge")
     return found
 
 

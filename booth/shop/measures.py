@@ -14,9 +14,11 @@ MEASURES = {
     "filter_pressure_drop": "pressure",
     "air_pressure": "pressure",
     "gun_flow": "liquid_flow",
+    "fan_interlock": "number",
     "mode": "number",
 }
-"""measure -> kind (booth.units.KINDS). `gun_flow` is the atomising air in L/min; `mode` is a word out of a list."""
+"""measure -> kind (booth.units.KINDS). `gun_flow` is the atomising air in L/min; `fan_interlock` is 1 while
+the fan is proven and 0 when it has tripped; `mode` is a word out of a list."""
 
 LIMITED = {
     "air_temperature": "temperature",

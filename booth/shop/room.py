@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Annotated, Literal
 
-from pydantic import AfterValidator, Field, ValidationInfo, field_validator, model_validator
+from pydantic import AfterValidator, Field, Strict, ValidationInfo, field_validator, model_validator
 
 from booth.shop.limits import Range
 from booth.shop.measures import DERIVED_FROM, JUDGED_MODES, LIMITED, MEASURES, MODES
@@ -23,6 +24,8 @@ from booth.shop.quantities import (
     Volume,
     read_quantity,
 )
+from booth.shop.ventilation import Ventilation
+from booth.times import MINUTE
 from booth.units import KINDS, UnitError, affine, parse
 
 
@@ -43,6 +46,24 @@ class Instrument(Model):
         return self
 
 
+class Health(Model):
+    """How a fault of this point's instrument shows in its readings. What has no default is not looked for until it is set."""
+
+    stale_after: PositiveDuration | None = Field(default=None, examples=['"30 s"'])
+    stuck_after: PositiveDuration | None = Field(default=None, examples=['"10 min"'])
+    stuck_modes: tuple[Literal[MODES], ...] | None = Field(default=None, min_length=1, examples=['["spray", "flash"]'])
+    jump: str | None = Field(default=None, examples=['"5 K"'])
+    settle: PositiveDuration | None = Field(default=None, examples=['"30 s"'])
+    partner: Identifier | None = Field(default=None, examples=['"air-temperature"'])
+    disagree_after: PositiveDuration = Field(default=MINUTE, examples=['"1 min"'])
+
+    @model_validator(mode="after")
+    def _modes_of_something(self) -> Health:
+        if self.stuck_modes is not None and self.stuck_after is None:
+            raise expected("stuck_modes goes with stuck_after: how long a value can't stand still", 'stuck_after = "10 min"')
+        return self
+
+
 class Point(Model):
     """One quantity at one place."""
 
@@ -54,6 +75,7 @@ class Point(Model):
     operating_to: Temperature | None = Field(default=None, examples=['"60 degC"'])
     recovery: Duration = Field(default=0, examples=['"15 min"'])
     instrument: Instrument
+    health: Health = Health()
 
     @field_validator("measure")
     @classmethod
@@ -88,6 +110,7 @@ class Point(Model):
         if low >= high:
             raise expected("a range runs from low to high", _range_example(self.kind), at="range")
         self.uncertainty()
+        self.jump()
         return self
 
     def _sends_modes(self) -> Point:
@@ -98,6 +121,8 @@ class Point(Model):
             raise expected(f"a mode point lists the words that it sends, out of seven, found {found}", example, at="words")
         if self.range is not None or self.unit:
             raise expected("words have neither unit nor range", "no unit and no range here")
+        if self.health.jump is not None or self.health.partner is not None:
+            raise expected("words neither jump nor differ by a quantity", "no jump and no partner here", at="health")
         return self
 
     def plausible(self) -> tuple[float, float]:
@@ -107,17 +132,26 @@ class Point(Model):
 
     def uncertainty(self) -> float | None:
         """Expanded uncertainty (k = 2) in the unit used inside, None where the file doesn't state it."""
-        text = self.instrument.expanded_uncertainty
-        if text is None:
-            return None
-        kind = "temperature_difference" if self.kind == "temperature" else self.kind
-        try:
-            value = parse(text, kind)
-        except UnitError as error:
-            raise expected(error.expected, f'"{error.example}"', at="instrument.expanded_uncertainty") from None
-        if value < 0:
+        value = self._difference(self.instrument.expanded_uncertainty, "instrument.expanded_uncertainty")
+        if value is not None and value < 0:
             raise expected("an uncertainty can't be negative", '"0.4 K"', at="instrument.expanded_uncertainty")
         return value
+
+    def jump(self) -> float | None:
+        """How far two readings in a row may be apart, in the unit used inside; None where nobody looks for jumps."""
+        value = self._difference(self.health.jump, "health.jump")
+        if value is not None and value <= 0:
+            raise expected("a jump is a difference of more than nothing", '"5 K"', at="health.jump")
+        return value
+
+    def _difference(self, text: str | None, at: str) -> float | None:
+        """A difference of two values of this point, out of its text."""
+        if text is None:
+            return None
+        try:
+            return parse(text, "temperature_difference" if self.kind == "temperature" else self.kind)
+        except UnitError as error:
+            raise expected(error.expected, f'"{error.example}"', at=at) from None
 
 
 def _range_example(kind: str) -> str:
@@ -165,8 +199,15 @@ class Inference(Model):
     longest_pause: PositiveDuration = Field(examples=['"3 min"'])
 
 
+class Clearance(Model):
+    """How long the fan must run after the last spraying, as measured with smoke in this booth; it is never reckoned."""
+
+    time: PositiveDuration = Field(examples=['"12 min"'])
+    smoke_test: Annotated[dt.date, Strict()] = Field(examples=["2026-03-02"])
+
+
 def _point_name(name: str) -> str:
-    if name in ("event", "alarm"):
+    if name in ("event", "alarm", "beacon"):
         raise expected(f"{name!r} is a topic of every booth and can't name a point", '"air-temperature"')
     return name
 
@@ -184,6 +225,8 @@ class Booth(Model):
     limits: tuple[BoothLimit, ...] = ()
     hazard: Hazard | None = None
     inference: Inference | None = None
+    clearance: Clearance | None = None
+    ventilation: Ventilation | None = None
     points: dict[PointName, Point] = Field(min_length=1)
 
     @model_validator(mode="after")
@@ -203,8 +246,36 @@ class Booth(Model):
             self._need("a hazard", "air_velocity", "gun_flow")
         if self.inference is not None:
             self._need("inference", "gun_flow")
+        if self.clearance is not None and self.hazard is None:
+            raise expected("a clearance time counts from the guns and by the fan, which a hazard defines", "a table [hazard]")
         if any(point.operating_to is not None for point in self.points.values()):
             self._need("operating_to", "air_temperature")
+        return self
+
+    @model_validator(mode="after")
+    def _partners_can_be_compared(self) -> Booth:
+        for name, point in self.points.items():
+            partner = point.health.partner
+            if partner is None:
+                continue
+            at, others = f"points.{name}.health.partner", [one for one in self.measuring(point.measure) if one != name]
+            if partner not in others:
+                write = instead_of(partner, others) if others else f"another point that measures {point.measure}"
+                raise expected(f"{partner!r} is not another point of this booth that measures {point.measure}", write, at=at)
+            if point.uncertainty() is None or self.points[partner].uncertainty() is None:
+                raise expected(
+                    "two probes are compared by their uncertainties, and one of these two states none",
+                    'expanded_uncertainty = "0.4 K" for both',
+                    at=at,
+                )
+        return self
+
+    @model_validator(mode="after")
+    def _stuck_modes_are_told(self) -> Booth:
+        asked = [name for name, point in self.points.items() if point.health.stuck_modes is not None]
+        if asked and self.mode_point is None:
+            at = f"points.{asked[0]}.health.stuck_modes"
+            raise expected("stuck_modes needs a booth that tells its mode", 'mode_point = "mode"', at=at)
         return self
 
     def _need(self, what: str, *measures: str) -> None:
@@ -212,6 +283,16 @@ class Booth(Model):
             if not self.measuring(measure):
                 write = f'a table [points.…] with measure = "{measure}"'
                 raise expected(f"{what} needs a point that measures {measure}", write, at="points")
+
+    @model_validator(mode="after")
+    def _ventilation_points_measure_what_is_asked(self) -> Booth:
+        told = self.ventilation or Ventilation()
+        asked = [(f"filters.{name}.point", one.point, "filter_pressure_drop") for name, one in told.filters.items()]
+        for key, point, measure in [*asked, ("interlock_point", told.interlock_point, "fan_interlock")]:
+            if point is not None and point not in self.measuring(measure):
+                known = " or ".join(f'"{name}"' for name in self.measuring(measure)) or f'a point with measure = "{measure}"'
+                raise expected(f"{point!r} is not a point of this booth that measures {measure}", known, at=f"ventilation.{key}")
+        return self
 
     @model_validator(mode="after")
     def _one_limit_a_measure_and_mode(self) -> Booth:

@@ -72,6 +72,17 @@ def _booth(booth: Booth) -> Iterator[Limit]:
     if booth.hazard is not None:
         least = between(booth.hazard.minimum_velocity, None, "velocity")
         yield "hazard.minimum_velocity", least, "a hazard of the booth, whatever any sheet says"
+    if booth.ventilation is not None:
+        for name, one in booth.ventilation.filters.items():
+            if one.change_out is not None:
+                yield f"ventilation.filters.{name}.change_out", between(None, one.change_out, "pressure"), one.source
+        for kind, care in booth.ventilation.care.items():
+            yield f"ventilation.care.{kind}", _every(care.every), care.source
+
+
+def _every(us: int) -> Words:
+    days = us / 86_400e6
+    return lambda _shown: f"every {days:.0f} days"
 
 
 def _range(limit: Range, kind: str) -> Words:

@@ -63,7 +63,7 @@ def start(broker: MosquittoBroker, folder: Path, largest_file: int | None = None
         if largest_file is not None:
             resource.setrlimit(resource.RLIMIT_FSIZE, (largest_file, resource.RLIM_INFINITY))
 
-    command = [sys.executable, "-m", "booth", "run", "--broker", f"{broker.host}:{broker.port}"]
+    command = [sys.executable, "-m", "booth", "run", "--no-board", "--broker", f"{broker.host}:{broker.port}"]
     command += ["--store", str(folder / "store"), "--config", str(CONFIG)]
     with (folder / "said").open("ab") as said:
         return subprocess.Popen(command, stdout=said, stderr=said, preexec_fn=limit)

@@ -9,7 +9,7 @@ import pytest
 from plants import demo_shop, received
 
 from booth.clocks import TickClock
-from booth.logger import Logger
+from booth.logger import MOST_AT_ONCE, Logger
 from booth.readers.received import Received
 from booth.store import Store, StoreError
 from booth.times import SECOND, format_time, parse_time
@@ -121,3 +121,42 @@ def test_what_went_wrong_after_the_commit_isnt_committed_twice(tmp_path: Path, m
         assert not failures
         assert len(logger.watch.readings.evidence("south/mode", START, START + 9 * SECOND, 0)) == 2
         assert logger.counts.readings == 2 and logger.counts.duplicates == 0
+
+
+class Backlog:
+    """Full batches without a pause, a tenth of a second each, then a few readings more; stops the logger behind them."""
+
+    def __init__(self, clock: Patient, full_batches: int) -> None:
+        self.clock, self.given, self.count = clock, 0, full_batches * MOST_AT_ONCE + 3
+        self.logger: Logger | None = None
+        self.over = False
+
+    def get(self, timeout: float) -> Received | None:
+        if self.given == self.count:
+            if self.over:  # what was given last has been kept
+                self.logger.stopping.set()
+            self.over = True
+            return None
+        self.given += 1
+        if self.given % MOST_AT_ONCE == 0:
+            self.clock.us += SECOND // 10
+        body = {"time": format_time(START + self.given), "value": 21.0, "unit": "degC"}
+        return received("shop/south/air-temperature", body, self.clock.us)
+
+    def acknowledge(self, message: Received) -> None:
+        """Nobody asks."""
+
+    def publish(self, topic: str, payload: bytes, retain: bool = False) -> None:
+        """Nobody listens."""
+
+
+def test_while_it_is_behind_it_keeps_first_and_judges_every_half_second(tmp_path: Path) -> None:
+    clock = Patient()
+    with Store.open(tmp_path, writer=True) as store:
+        backlog = Backlog(clock, full_batches=12)
+        logger = backlog.logger = Logger(demo_shop(), store, clock)
+        looked: list[int] = []
+        logger.listeners.append(lambda _logger, now: looked.append((now - START) * 10 // SECOND))
+        logger.run(backlog)
+        assert store.readings.counts() == {"south/air-temperature": backlog.count}
+    assert looked == [1, 6, 11, 12]  # tenths of a second; the last is that of the batch that caught up

@@ -6,9 +6,10 @@ import numpy as np
 import pytest
 
 from booth.alarms.heading import EVERY_US, headed, moments
-from booth.alarms.silence import longest_pause, silences, silent
+from booth.alarms.silence import silences, silent
 from booth.alarms.watching import Where, conditions_of, missed_since
 from booth.judge.finding import Finding, Verdict, Window
+from booth.judge.health.terms import longest_pause
 from booth.judge.track import Stretch
 from booth.judge.trend import Heading
 from booth.times import MINUTE, SECOND
@@ -166,4 +167,4 @@ def test_how_long_a_pause_may_be() -> None:
 
 def test_it_goes_to_whoever_can_do_something() -> None:
     one = silent("south", "humidity", START, None, "painter")
-    assert (one.id, one.priority, one.audience) == ("south/humidity/silent", "warning", "painter")
+    assert (one.id, one.priority, one.audience) == ("south/humidity/stale", "warning", "painter")

@@ -12,7 +12,7 @@ import pytest
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
-from booth.shop import coating, process, replay_map, room, site
+from booth.shop import board, coating, content, process, replay_map, room, shifts, site, ventilation
 from booth.shop.limits import DwellLimit, PotLimit, Rule, TimeLimit, WaitLimit
 from booth.shop.model import bare, keys_of
 from booth.shop.requirement import KINDS
@@ -23,16 +23,25 @@ RANGES = {measure: bare(field.annotation) for measure, field in coating.Climate.
 
 SECTIONS: dict[str, list[type[BaseModel]]] = {
     "site.toml": [site.Site],
+    "[[shifts]]": [shifts.Shift],
     "[judging]": [site.Judging],
     "[alarms]": [site.AlarmTimes],
-    "[mqtt]": [site.Mqtt],
+    "[health]": [site.SiteHealth],
+    "[mqtt]": [site.Mqtt, site.Broker],
+    "[mqtt.brokers.<name>]": [site.FurtherBroker],
     "[[mqtt.mappings]]": [site.JsonMapping],
+    "[store]": [site.Keeping],
+    "[board]": [board.Board],
     "[mirror]": [site.Mirror],
     "booths/<booth>.toml": [room.Booth],
     "[[limits]]": [room.BoothLimit, RANGES["air_velocity"], RANGES["booth_pressure"]],  # whose units its examples have
     "[hazard]": [room.Hazard],
     "[inference]": [room.Inference],
+    "[clearance]": [room.Clearance],
+    "[ventilation]": [ventilation.Ventilation, ventilation.Every],
+    "[ventilation.filters.<name>]": [ventilation.Filter],
     "[points.<name>]": [room.Point],
+    "[points.<name>.health]": [room.Health],
     "[points.<name>.instrument]": [room.Instrument],
     "coatings/<coating>.toml": [coating.Coating],
     "[sheet]": [coating.Sheet],
@@ -50,6 +59,8 @@ SECTIONS: dict[str, list[type[BaseModel]]] = {
         coating.Interruption,
     ],
     "[cool]": [coating.Cool, coating.Below],
+    "[content]": [content.Content],
+    "[[content.solvents]]": [content.Solvent],
     "processes/<process>.toml": [process.Process],
     "[[gates]]": [process.Gate],
     "[[steps]]": [process.Step, process.PurgeVolumes, process.Remedy],

@@ -1,10 +1,20 @@
-"""What the judge lays over readings before it uses them: an instrument outside its operating range tells nothing."""
+"""Out of its operating range: a humidity probe in air that is too hot for it, and while it recovers from that."""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 
+from booth.judge.health.bursts import bursts
+from booth.judge.health.spans import Span
 from booth.judge.series import Series
+
+
+def out_of_operating_range(air: Series, operating_to_c: float, recovery_us: int, as_of: int) -> Iterator[Span]:
+    """From the first reading of air that is too hot until the probe has recovered from the last."""
+    hot = air.times[air.values > operating_to_c]
+    yield from bursts(hot, max(recovery_us, air.max_age_us), as_of)
 
 
 def within_operating_range(humidity: Series, air: Series, operating_to_c: float, recovery_us: int) -> Series:

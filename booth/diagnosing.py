@@ -1,0 +1,188 @@
+"""What the readings say of the instruments themselves, into the journal: each fault with its beginning and its end, once.
+
+Looked at is what lies behind the allowed lateness, so that the order of arrival changes nothing. The journal is the only memory:
+what is found in a window is held against it, and what it lacks is drafted under an id that is always the same. A reading that
+comes later still has its booth looked at again from there on, up to KEPT_US back.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from booth.judge.health.detect import NONE, Window, detect
+from booth.judge.health.entries import entry_id, interval_body
+from booth.judge.health.faults import STALE
+from booth.judge.health.settling import back_to, changes, no_longer_asked
+from booth.judge.health.spans import Interval
+from booth.judge.health.terms import LOOKED_EVERY_US, Terms, terms_of
+from booth.judge.ledger import Ledger
+from booth.judge.series import Series
+from booth.out_of_range import Impossible
+from booth.shop.shop import Shop
+from booth.store import Draft, Reading, Store
+from booth.times import HOUR, MINUTE, SECOND
+
+KEPT_US = 30 * HOUR
+HEARD_BEFORE_US = 12 * HOUR  # how far back the last word of a silent point is looked for
+AT_ONCE_US = HOUR  # of a long time that nobody looked at
+
+
+class Diagnoser:
+    """`ledger` follows the journal; `drafts` gives what it lacks, and `written` says that it is in there now.
+
+    `left_off`: when an earlier logger last wrote anything into the journal; None where none did.
+    """
+
+    def __init__(self, shop: Shop, store: Store, ledger: Ledger, left_off: int | None = None) -> None:
+        self._shop, self._store, self._ledger = shop, store, ledger
+        self._terms = {booth: [terms_of(shop, booth, name) for name in one.points] for booth, one in shop.booths.items()}
+        self._left_off = left_off
+        self._done: int | None = None  # up to here all is in the journal
+        self._looked_to = 0  # and up to here there are drafts
+        self._late: dict[str, int] = {}  # by booth: readings have come from as early as this
+        self._minutes: dict[str, dict[int, int]] = defaultdict(dict)  # by point: smallest arrival less instrument time
+        self._impossible = Impossible(shop, store.quarantine)
+
+    def add(self, readings: Iterable[Reading]) -> None:
+        """What was just committed."""
+        for one in readings:
+            self._count(one)
+            if self._done is not None and one.time <= self._done:
+                booth = one.point.partition("/")[0]
+                self._late[booth] = min(one.time, self._late.get(booth, one.time))
+
+    def drafts(self, as_of: int) -> list[Draft]:
+        """Entries that the journal lacks about everything up to the allowed lateness before `as_of`."""
+        settled = as_of - self._shop.site.judging.allowed_lateness
+        until = settled // LOOKED_EVERY_US * LOOKED_EVERY_US  # at the same moments after a restart too
+        if self._done is None:
+            self._done = max(until - KEPT_US, min(until, self._begin(until)))
+            self._recount(max(self._done, until - HOUR), until)
+        if until <= self._done:
+            return []
+        found: list[Interval] = []
+        self._looked_to = self._done
+        while self._looked_to < until and not found:  # what is found must be in the journal before anybody looks further
+            found = self._step(min(until, self._looked_to + AT_ONCE_US))
+        return [_draft(one, as_of) for one in found]
+
+    def looked_at(self, since: int, until: int, recorded: int) -> list[Draft]:
+        """Entries that the journal lacks about a stretch of the past. Without arrivals of their own clocks aren't judged."""
+        self._looked_to = since
+        return [_draft(one, recorded) for one in self._step(until)]
+
+    def written(self) -> None:
+        """The drafts are in the journal."""
+        if self._done is not None and self._looked_to > self._done:
+            self._done = self._looked_to
+            self._late.clear()
+            self._forget(self._done)
+
+    def _begin(self, until: int) -> int:
+        """Where an earlier logger left off; without one, at the first reading that there is."""
+        if self._left_off is not None:
+            return self._left_off - MINUTE
+        spans = (self._store.readings.span(one.point) for each in self._terms.values() for one in each)
+        return min((span[0] for span in spans if span is not None), default=until)
+
+    def _step(self, until: int) -> list[Interval]:
+        found: list[Interval] = []
+        self._note_late(self._impossible.new())
+        for booth, terms in self._terms.items():
+            since = max(min(self._looked_to, self._late.get(booth, self._looked_to)), until - KEPT_US)
+            window = self._window(booth, terms, since, until)
+            for one in terms:
+                found += self._changes(one, window)
+        self._looked_to = until
+        return found
+
+    def _changes(self, terms: Terms, window: Window) -> Iterator[Interval]:
+        known = self._ledger.health(terms.point)
+        asked = [fault for fault, _ in terms.told_within()]
+        for answer in detect(terms, window):
+            yield from changes(terms.point, answer, [one for one in known if one.fault == answer.fault])
+            if terms.partner is not None and answer.fault == "disagrees":
+                theirs = [one for one in self._ledger.health(terms.partner) if one.fault == answer.fault]
+                yield from changes(terms.partner, answer, theirs)
+        watched = any(one.partner == terms.point for one in self._terms[terms.point.partition("/")[0]])
+        yield from no_longer_asked(known, [*asked, *(["disagrees"] if watched else [])], window.since)
+
+    def _window(self, booth: str, terms: list[Terms], since: int, until: int) -> Window:
+        reach = max(one.reach_us for one in terms)
+        start = since - reach
+        if booth in self._late:
+            known = [interval for one in terms for interval in self._ledger.health(one.point)]
+            start = max(back_to(start, known, reach), until - KEPT_US - reach)
+        mode = self._shop.booths[booth].mode_point
+        series = {one.point: self._series(one, start, until) for one in terms}
+        return Window(
+            start,
+            since,
+            until,
+            series,
+            series[f"{booth}/{mode}"] if mode else None,
+            (self._shop.booths[booth].points[mode].words or ()) if mode else (),
+            {one.point: self._impossible.times(one.point, start, until) for one in terms},
+            {one.point: self._full_minutes(one, since, until) for one in terms},
+        )
+
+    def _series(self, terms: Terms, start: int, until: int) -> Series:
+        """Readings from `start` on and the last one before, however long a silence lasts that the journal knows of."""
+        quiet = [one.start for one in self._ledger.health(terms.point) if one.fault == STALE and one.end is None]
+        heard = max([HEARD_BEFORE_US, *(start - one + terms.stale_us + SECOND for one in quiet)])
+        found = self._store.readings.evidence(terms.point, start, until + 1, heard)
+        return replace(found, max_age_us=terms.max_age_us)
+
+    def _full_minutes(self, terms: Terms, since: int, until: int) -> tuple[np.ndarray, np.ndarray]:
+        counted = self._minutes.get(terms.point, {})
+        first = (since - terms.clock_us - 2 * MINUTE) // MINUTE * MINUTE
+        full = sorted(one for one in counted if first <= one <= until - MINUTE)
+        if not full:
+            return NONE, NONE
+        return np.array(full, np.int64), np.array([counted[one] for one in full], np.int64)
+
+    def _count(self, reading: Reading) -> None:
+        minutes, minute = self._minutes[reading.point], reading.time // MINUTE * MINUTE
+        offset = reading.arrived - reading.time
+        minutes[minute] = min(offset, minutes.get(minute, offset))
+
+    def _recount(self, since: int, until: int) -> None:
+        """What an earlier logger counted."""
+        for terms in (one for each in self._terms.values() for one in each):
+            for reading in self._store.readings.rows(terms.point, since - terms.clock_us - 2 * MINUTE, until + MINUTE):
+                self._count(reading)
+
+    def _note_late(self, times: Iterable[tuple[str, int]]) -> None:
+        for point, time in times:
+            booth = point.partition("/")[0]
+            if time <= self._done:
+                self._late[booth] = min(time, self._late.get(booth, time))
+
+    def _forget(self, until: int) -> None:
+        oldest = until - self._shop.site.health.clock_after - 10 * MINUTE
+        for point, minutes in self._minutes.items():
+            if len(minutes) > 60:
+                self._minutes[point] = {minute: offset for minute, offset in minutes.items() if minute >= oldest}
+        self._impossible.forget_before(until - KEPT_US - HOUR)
+
+
+def diagnose_past(shop: Shop, store: Store, since: int, until: int, now: int) -> None:
+    """Journal what the readings of [since, until] say, where they came out of files and no logger was there to look at them."""
+    ledger = Ledger(store.journal.entries())
+    diagnoser = Diagnoser(shop, store, ledger)
+    for begin in range(since, until, AT_ONCE_US):
+        drafts = diagnoser.looked_at(begin, min(until, begin + AT_ONCE_US), now)
+        for one in store.journal.append(drafts):
+            if one.new:
+                ledger.add(one.entry)
+
+
+def _draft(interval: Interval, as_of: int) -> Draft:
+    """An end counts from its own time on; all else from the beginning."""
+    ended = interval.end is not None and interval.entries > 1 and not interval.withdrawn
+    effective = interval.end if ended else interval.start
+    return Draft("health", interval_body(interval), effective, as_of, "logger", entry_id(interval))
