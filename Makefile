@@ -2,13 +2,16 @@
 # make demo    one simulated shift, from readings to documents, in demo-out/
 # make test    style check and all tests
 # make bench   speed and size against the goals; writes bench.json
+# make soak    the long suite: the logger killed 200 times; RUNS=20 makes it fewer, SEED=… the same moments again
 # make lock    resolve pyproject.toml anew into requirements.lock; UPGRADE=--upgrade takes newer versions
 # make clean   remove what the others made, .venv too
 
 PYTHON ?= python3
 UPGRADE ?=
+RUNS ?= 200
+SEED ?=
 
-.PHONY: setup demo test bench lock clean
+.PHONY: setup demo test bench soak lock clean
 
 setup:
 	@PYTHON="$(PYTHON)" bash .ci/setup
@@ -22,6 +25,9 @@ test: setup
 
 bench: setup
 	.venv/bin/python -m tests.bench
+
+soak: setup
+	.venv/bin/python -m tests.faults.soak --runs $(RUNS) $(if $(SEED),--seed $(SEED))
 
 # uv resolves for every platform at once and writes hashes without naming a host. It is needed here only, so it
 # gets a venv of its own that is thrown away.

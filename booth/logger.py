@@ -16,7 +16,8 @@ from typing import Protocol
 
 from booth.alarms.payload import about_air, payload, topic
 from booth.alarms.transition import Transition
-from booth.clocks import Clock, TickClock
+from booth.alarms.trouble import trouble, trouble_topic
+from booth.clocks import Clock, ClockStep, SystemClock, TickClock
 from booth.intake import Taken, remember_config, take
 from booth.readers.decode import decode
 from booth.readers.points import PointMap
@@ -83,6 +84,8 @@ class Logger:
         self.listeners: list[Callable[[Logger, int], None]] = []  # called after each look, for a terminal view
         self.on_first_look: Callable[[], None] | None = None
         self.problems: dict[str, str] = {}  # why there is no recording or judging now, for people
+        self._since: dict[str, int] = {}  # when each of them began
+        self._steps: list[ClockStep] = []  # of the clock, not written down yet
         self._points: PointMap = point_map(shop)
         self._watch: Watch | None = None
 
@@ -149,24 +152,30 @@ class Logger:
         message = payload(alarm, " ".join(self.shop.cautions) if about_air(alarm.condition, self.shop) else "")
         if alarm_id not in self.watch.book.standing():
             message["state"] = "normal"  # nothing to show any more: the retained topic is cleared
+        self._send(topic(alarm), message)
+
+    def _send(self, where: str, message: dict) -> None:
         for notifier in self.notifiers:
             try:
-                notifier.alarm(topic(alarm), message)
+                notifier.alarm(where, message)
             except Exception:  # a notifier that fails must not stop the others, or the logging
                 log.exception("an alarm could not be sent by %s", type(notifier).__name__)
 
     def _run_by_the_clock(self, reader: Reader) -> None:
         self._begin()
-        next_look = 0
+        looked: int | None = None
         while not self.stopping.is_set():
-            now = self.clock.now()
-            batch = self._collect(reader, max(0.0, min(LOOK_EVERY_S, (next_look - now) / SECOND)))
+            batch = self._collect(reader, self._until_next_look(looked))
             if batch:
                 self._keep(batch, reader)
-            now = self.clock.now()
-            if batch or now >= next_look:
-                self._look_safely(now)
-                next_look = now + round(LOOK_EVERY_S * SECOND)
+            caught_up = len(batch) < MOST_AT_ONCE  # behind, keeping comes first: what a backlog tells is late already
+            if (batch and caught_up) or not self._until_next_look(looked):
+                self._look_safely(looked := self.clock.now())
+
+    def _until_next_look(self, looked: int | None) -> float:
+        """Seconds until the passing of time has to be looked at; at once where the clock went back behind the last look."""
+        since = LOOK_EVERY_S if looked is None else (self.clock.now() - looked) / SECOND
+        return LOOK_EVERY_S - since if 0 <= since < LOOK_EVERY_S else 0.0
 
     def _begin(self) -> None:
         """Make the watch; the clock is known by now."""
@@ -174,21 +183,25 @@ class Logger:
 
     def _keep(self, batch: list, reader: Reader) -> None:
         """Commit; what isn't kept isn't acknowledged."""
-        self._until_it_works(lambda: self.handle(batch, self.clock.now(), reader.acknowledge))
+        self._until_it_works(
+            lambda: self.handle(batch, self.clock.now(), reader.acknowledge), lambda: self._look_safely(self.clock.now())
+        )
 
-    def _until_it_works(self, act: Callable[[], object]) -> None:
-        """Try again while the disk refuses, and say so."""
+    def _until_it_works(self, act: Callable[[], object], meanwhile: Callable[[], object] = lambda: None) -> None:
+        """Try again while the disk refuses, and say so. `meanwhile`: an alarm needs less space than a batch."""
         while not self.stopping.is_set():
             try:
                 act()
                 return self._say("recording", None)
             except StoreError as problem:
                 self._say("recording", f"nothing is being recorded: {problem}")
+                meanwhile()
                 self.stopping.wait(RETRY_S)
 
     def _look_safely(self, now: int) -> None:
         """A fault in judging must not stop the logging."""
         try:
+            self._write_down_steps(now)
             self.look(now)
             self._say("judging", None)
         except StoreError as problem:
@@ -196,8 +209,23 @@ class Logger:
         except Exception as fault:
             self._say("judging", f"nothing is being judged, because of a fault in the logger: {fault!r}", exc_info=True)
 
+    def _write_down_steps(self, now: int) -> None:
+        """Journal what was done to the clock; while we don't go by it, that is a problem for people."""
+        if not isinstance(self.clock, SystemClock):
+            return
+        new = self.clock.steps()
+        self._steps += new
+        for step in new:
+            if step.followed:
+                log.critical("%s", step)
+            self._say("clock", None if step.followed else str(step))
+        bodies = [{"before": format_time(s.before), "after": format_time(s.after), "followed": s.followed} for s in self._steps]
+        if bodies:
+            self.store.journal.append([Draft("clock-step", body, now, now, "logger") for body in bodies])
+            self._steps = []
+
     def _say(self, what: str, problem: str | None, exc_info: bool = False) -> None:
-        """Say what is wrong when it begins, and that it is over, not twice a second."""
+        """Say what is wrong when it begins, and that it is over, not twice a second: in the log, and where alarms go out."""
         known = self.problems.pop(what, None)
         if problem is None and known is not None:
             log.warning("%s again", what)
@@ -205,6 +233,11 @@ class Logger:
             log.critical("%s", problem, exc_info=exc_info)
         if problem is not None:
             self.problems[what] = problem
+        if (problem is None) != (known is None):
+            since = self._since.setdefault(what, self.clock.now())
+            self._send(trouble_topic(what), trouble(what, problem or known or "", since, over=problem is None))
+        if problem is None:
+            self._since.pop(what, None)
 
     def _collect(self, reader: Reader, patience: float) -> list[Received | SessionLost]:
         first = reader.get(patience)

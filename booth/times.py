@@ -13,7 +13,7 @@ MINUTE = 60 * SECOND
 HOUR = 60 * MINUTE
 
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
-_RFC3339 = re.compile(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:\d\d(\.\d+)?([Zz]|[+-]\d\d:\d\d)")
+_RFC3339 = re.compile(r"(\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:)(\d\d)(\.\d+)?([Zz]|[+-]\d\d:\d\d)")
 
 
 class TimeError(ValueError):
@@ -26,17 +26,13 @@ def parse_time(text: str) -> int:
     Raises TimeError when the text isn't RFC 3339, has no offset, or names no real moment (RFC 3339 section 5.6;
     a leap second is read as the second after it, since the microsecond count has no place for it).
     """
-    if not isinstance(text, str) or not _RFC3339.fullmatch(text):
+    match = _RFC3339.fullmatch(text) if isinstance(text, str) else None
+    if match is None:
         raise TimeError(f"{text!r} is not an RFC 3339 time with an offset; write for example 2026-03-02T08:14:05.250Z")
-    text = text.upper()
-    leap = text[17:19] == "60"
-    if leap:
-        text = text[:17] + "59" + text[19:]
-    fraction = re.search(r"\.\d+", text)
-    if fraction:  # fromisoformat takes at most six digits
-        text = text.replace(fraction.group(), fraction.group()[:7])
-    try:
-        moment = datetime.fromisoformat(text)
+    minute, second, fraction, offset = match.groups(default="")
+    leap = second == "60"
+    try:  # fromisoformat takes at most six digits
+        moment = datetime.fromisoformat(f"{minute}{'59' if leap else second}{fraction[:7]}{offset.upper()}")
     except ValueError as problem:
         raise TimeError(f"{text!r} names no real moment ({problem}); write for example 2026-03-02T08:14:05.250Z") from None
     return from_datetime(moment) + (SECOND if leap else 0)
@@ -60,8 +56,11 @@ def format_time(us: int, zone: tzinfo = UTC) -> str:
 
 
 def clock(us: int, zone: tzinfo, seconds: bool = False) -> str:
-    """Wall clock for people: 09:42, or 09:42:10."""
-    return to_datetime(us, zone).strftime("%H:%M:%S" if seconds else "%H:%M")
+    """Wall clock for people: 09:42, or 09:42:10; in the hour that comes twice when clocks are put back, 01:30 CDT and 01:30 CST."""
+    moment = to_datetime(us, zone)
+    words = moment.strftime("%H:%M:%S" if seconds else "%H:%M")
+    comes_twice = moment.replace(fold=1 - moment.fold).utcoffset() != moment.utcoffset()
+    return f"{words} {moment:%Z}" if comes_twice else words
 
 
 def duration_text(us: int) -> str:
