@@ -1,6 +1,7 @@
 """`make bench`: speed and size, each beside a limit or a library measured in the same run. Never a test: machines differ.
 
-Prints a table and writes bench.json. Figures are medians of 15 runs; the demonstration shift runs once.
+Prints a table and writes bench.json. Figures are medians of 15 runs unless their part says otherwise; the demonstration shift
+runs once. docs/performance.md says how to read them. `python -m tests.bench PART…` measures only these parts, and writes no file.
 """
 
 from __future__ import annotations
@@ -92,7 +93,7 @@ def demo() -> Iterator[Figure]:
         process = subprocess.Popen(command, stdout=subprocess.DEVNULL)
         peak = 0.0
         while process.poll() is None:
-            peak = max(peak, _resident_mb(process.pid))
+            peak = max(peak, resident_mb(process.pid))
             time.sleep(0.1)
         value = time.perf_counter() - begun
         if process.returncode:
@@ -101,7 +102,7 @@ def demo() -> Iterator[Figure]:
     yield Figure("demo shift, resident memory of the logger", peak, "MB", 400.0, peak / 400, "≤ 400 MB", peak <= 400)
 
 
-def _resident_mb(pid: int) -> float:
+def resident_mb(pid: int) -> float:
     try:
         for line in Path(f"/proc/{pid}/status").read_text().splitlines():
             if line.startswith("VmRSS:"):
@@ -111,18 +112,45 @@ def _resident_mb(pid: int) -> float:
     return 0.0
 
 
+def _store() -> Iterator[Figure]:
+    from bench_store import figures
+
+    yield from figures()
+
+
+def _ingest() -> Iterator[Figure]:
+    from bench_ingest import figures
+
+    yield from figures("--long" in sys.argv)
+
+
+def _board() -> Iterator[Figure]:
+    from bench_board import figures
+
+    yield from figures()
+
+
+PARTS = {
+    **{"dew_point": dew_point, "finding": finding, "help": help_command},
+    **{"store": _store, "ingest": _ingest, "board": _board, "demo": demo},
+}
+
+
 def main() -> None:
     sys.path.insert(0, str(Path(__file__).parent))
+    chosen = [word for word in sys.argv[1:] if word != "--long"]
+    if unknown := set(chosen) - set(PARTS):
+        raise SystemExit(f"no part {', '.join(sorted(unknown))}; write some of {', '.join(PARTS)}; --long: memory for an hour")
     figures = []
-    from bench_store import figures as store
-
-    for part in (dew_point, finding, help_command, store, demo):
-        for figure in part():
+    for name in chosen or PARTS:
+        for figure in PARTS[name]():
             figures.append(figure)
             _print(figure)
-    Path("bench.json").write_text(json.dumps([asdict(one) for one in figures], indent=2, ensure_ascii=False), encoding="utf-8")
+    if not chosen:
+        text = json.dumps([asdict(one) for one in figures], indent=2, ensure_ascii=False)
+        Path("bench.json").write_text(text, encoding="utf-8")
     missed = [one.name for one in figures if one.reached is False]
-    print(f"{len(figures)} figures in bench.json; {'not reached: ' + ', '.join(missed) if missed else 'every goal reached'}")
+    print(f"{len(figures)} figures; {'not reached: ' + ', '.join(missed) if missed else 'every goal reached'}")
     raise SystemExit(1 if missed else 0)
 
 
@@ -131,7 +159,7 @@ def _print(figure: Figure) -> None:
     limit = "" if figure.limit is None else f"{figure.limit:10.4g}"
     ratio = "" if figure.ratio is None else f"{figure.ratio:8.3f}"
     print(
-        f"{figure.name:<44} {figure.value:10.4g} {figure.unit:<3} limit {limit} ratio {ratio}  {figure.goal}  {mark}", flush=True
+        f"{figure.name:<52} {figure.value:10.4g} {figure.unit:<3} limit {limit} ratio {ratio}  {figure.goal}  {mark}", flush=True
     )
 
 

@@ -19,11 +19,15 @@ def register(app: typer.Typer) -> None:
 
 def status(
     at: Annotated[str | None, typer.Option(help="As of this moment (RFC 3339); now, if left out.")] = None,
+    check: Annotated[
+        bool, typer.Option("--check", help="For monitoring: exit code 1 when nothing is heard, or the mirror is far behind.")
+    ] = False,
     config: ConfigOption = CONFIG,
     store: StoreOption = STORE,
     json_: JsonOption = False,
 ) -> None:
     """What the booths, vans, alarms and instruments are doing, and what was set aside as unusable."""
+    from booth.cli.status_check import complaints
     from booth.mirror import status as mirror_status
     from booth.overview import build_status
     from booth.store import Store
@@ -32,14 +36,22 @@ def status(
     with Store.open(store) as opened:
         as_of = moment(at, opened)
         found = build_status(shop, opened, as_of) | {"mirror": mirror_status(shop, store, as_of)}
-    emit(found) if json_ else _print(found, shop)
+    wrong = list(complaints(found)) if check else []
+    if json_:
+        emit(found | ({"wrong": wrong} if check else {}))
+    elif check:
+        typer.echo("\n".join(wrong) or "all is heard")
+    else:
+        _print(found, shop)
+    if wrong:
+        raise SystemExit(1)
 
 
 def _print(found: dict, shop) -> None:
-    from booth.times import parse_time, to_datetime
+    from booth.times import clock, parse_time, to_datetime
 
     as_of, zone = parse_time(found["at"]), shop.site.zone
-    typer.echo(f"{found['site']}, {to_datetime(as_of, zone):%Y-%m-%d %H:%M:%S} {shop.site.time_zone}")
+    typer.echo(f"{found['site']}, {to_datetime(as_of, zone):%Y-%m-%d} {clock(as_of, zone, seconds=True)} {shop.site.time_zone}")
 
     def local(text: str | None) -> str:
         return when(text, zone, as_of)
@@ -111,15 +123,22 @@ def _print_alarms(alarms: list[dict], local: When) -> None:
 
 
 def _print_instruments(rows: list[dict], local: When) -> None:
-    """Those of one booth that have the same to say, together."""
+    """Those of one booth that have the same to say, together; faults that are over with their times."""
+    from booth.judge.health.faults import WORDS
+
     together: dict[tuple[str, str], list[str]] = {}
     for row in rows:
         booth, _, point = row["point"].partition("/")
-        says = "; ".join(f"silent since {local(row['last_heard'])}" if one == "silent" else one for one in row["says"])
-        together.setdefault((booth, says), []).append(f"{point} ({row['instrument']})")
+        says = [f"silent since {local(row['last_heard'])}" if one == "silent" else one for one in row["says"]]
+        says += [f"{WORDS[one['fault']]} {_span(one, local)}" for one in row["faults"] if one["end"] is not None]
+        together.setdefault((booth, "; ".join(says)), []).append(f"{point} ({row['instrument']})")
     typer.echo(f"\nInstruments: {f'{len(rows)} with something to say' if rows else 'all heard, all calibrated'}")
     for (booth, says), points in together.items():
         say(f"{booth}, {says}: {', '.join(points)}", 2)
+
+
+def _span(fault: dict, local: When) -> str:
+    return f"{local(fault['start']) if fault['start'] else 'ever'}–{local(fault['end'])}"
 
 
 def _print_quarantine(quarantine: dict) -> None:
