@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
 
-from booth.times import HOUR, MINUTE, SECOND, to_datetime
+from booth.times import HOUR, MINUTE, SECOND, clock, to_datetime
 
 _TIME_STEPS = (
     *(seconds * SECOND for seconds in (1, 5, 15, 30)),
@@ -51,12 +51,11 @@ def time_ticks(start: int, end: int, zone: tzinfo, most: int = 8) -> list[tuple[
     step = next((step for step in _TIME_STEPS if span / step <= most), span)
     offset = round((to_datetime(start, zone).utcoffset() or to_datetime(0) - to_datetime(0)).total_seconds()) * SECOND
     first = -(-(start + offset) // step) * step - offset
-    pattern = "%H:%M:%S" if step < MINUTE else "%H:%M"
     ticks = []
     for moment in range(first, end + 1, step):
         local = to_datetime(moment, zone)
         midnight = local.hour == local.minute == local.second == 0
-        ticks.append((moment, local.strftime("%m-%d" if midnight else pattern)))
+        ticks.append((moment, f"{local:%m-%d}" if midnight else clock(moment, zone, step < MINUTE)))
     return ticks
 
 

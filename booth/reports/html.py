@@ -1,4 +1,4 @@
-"""The record as one self-contained HTML file: no script, nothing fetched; for a screen, a phone and a printer."""
+"""A document as one self-contained HTML file: no script, nothing fetched; for a screen, a phone and a printer."""
 
 from __future__ import annotations
 
@@ -13,7 +13,11 @@ from booth.reports.traces import Traces
 
 def render_html(record: dict, traces: Traces) -> str:
     """The document's text. `record` is the JSON contract's object; raises KeyError where a key of it is missing."""
-    told = outline(record, traces)
+    return render_outline(outline(record, traces))
+
+
+def render_outline(told: Outline) -> str:
+    """Any document of ours."""
     style = files("booth.reports").joinpath("record.css").read_text(encoding="utf-8")
     return (
         '<!DOCTYPE html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
@@ -27,15 +31,20 @@ def render_html(record: dict, traces: Traces) -> str:
 
 def _header(told: Outline) -> str:
     facts = "".join(f"<div><dt>{escape(name)}</dt><dd>{escape(value)}</dd></div>" for name, value in told.facts)
-    return f"<header>\n<p class=kind>Paint record</p>\n<h1>{escape(told.vehicle)}</h1>\n<dl>{facts}</dl>\n</header>"
+    return f"<header>\n<p class=kind>{escape(told.kind)}</p>\n<h1>{escape(told.subject)}</h1>\n<dl>{facts}</dl>\n</header>"
 
 
 def _verdict(told: Outline) -> str:
     warnings = "".join(f"<li>{escape(warning)}</li>" for warning in told.warnings)
     sentences = "".join(f"<li>{escape(sentence)}</li>" for sentence in told.sentences)
+    head = '<section class="verdict" aria-label="Summary">\n'
+    if told.verdict is not None:
+        head = (
+            f'<section class="verdict {told.verdict}" aria-label="Verdict">\n<h2>{_word(told.verdict)}</h2>\n'
+            f"<p><strong>{escape(told.meaning)}</strong> {escape(told.counts)}</p>\n"
+        )
     return (
-        f'<section class="verdict {told.verdict}" aria-label="Verdict">\n<h2>{_word(told.verdict)}</h2>\n'
-        f"<p><strong>{escape(told.meaning)}</strong> {escape(told.counts)}</p>\n"
+        head
         + (f"<ul>{sentences}</ul>\n" if sentences else "")
         + (f'<ul class="warnings">{warnings}</ul>\n' if warnings else "")
         + f'<p class="foot">{escape(told.foot)}</p></section>'

@@ -47,7 +47,13 @@ def judge_vehicle(
 
     `known_by` leaves out readings that arrived later, `first_entries` whatever the journal got after so many entries.
     """
-    ledger = ledger_at(store, as_of, first_entries)
+    return judge_in(ledger_at(store, as_of, first_entries), shop, store, vehicle, as_of, known_by, first_entries)
+
+
+def judge_in(
+    ledger: Ledger, shop: Shop, store: Store, vehicle: str, as_of: int, known_by: int | None = None, first_entries: int | None = None
+) -> Judged:
+    """The same where the journal has been read already."""
     job = ledger.job(vehicle)
     if job is None:
         known = ", ".join(ledger.vehicles) or "none yet"

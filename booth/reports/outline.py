@@ -19,15 +19,16 @@ from booth.times import parse_time
 
 @dataclass(frozen=True)
 class Outline:
-    """The whole document. `warnings` stand with the verdict; `foot` at the first page's foot."""
+    """The whole document. `warnings` stand with the verdict, or alone where there is none; `foot` at the first page's foot."""
 
+    kind: str  # what sort of document it is
     title: str
-    vehicle: str
+    subject: str  # the vehicle or booth that it is about
     site: str
     issued: str  # for people
     issued_at: str  # RFC 3339, for the file's own date
     facts: tuple[tuple[str, str], ...]
-    verdict: str
+    verdict: str | None
     meaning: str
     counts: str
     sentences: tuple[str, ...]
@@ -41,8 +42,9 @@ def outline(record: dict, traces: Traces) -> Outline:
     record = clean_all(record)
     clock = SiteClock.at_site(record["site"]["time_zone"], record["job"]["opened"])
     return Outline(
+        kind="Paint record",
         title=f"Paint record {record['vehicle']}",
-        vehicle=record["vehicle"],
+        subject=record["vehicle"],
         site=record["site"]["name"],
         issued=clock.full(record["issued"]),
         issued_at=record["issued"],

@@ -1,4 +1,4 @@
-"""The record as a PDF/A-2b for the file and for the customer: the same outline, set in pages.
+"""A document as a PDF/A-2b for the file and for the customer: the same outline, set in pages.
 
 The record's texts reach the typesetter as JSON in one input string, never as part of its source, so that nothing in them can be
 a command. Only fonts inside the typesetter are used: the same record gives the same bytes on every machine.
@@ -23,9 +23,13 @@ _NO_GLYPH = re.compile(r"the text `\"(.+?)\"` could not be displayed", re.DOTALL
 
 def render_pdf(record: dict, traces: Traces, paper: str = "a4") -> bytes:
     """The document's bytes, the same for the same record. `paper` is `a4` or `us-letter`; ValueError for another."""
+    return set_pages(outline(record, traces), paper)
+
+
+def set_pages(told: Outline, paper: str = "a4") -> bytes:
+    """Any document of ours. ValueError for a paper that isn't one."""
     if paper not in PAPERS:
         raise ValueError(f"{paper!r} is not a paper of ours; write one of: {', '.join(PAPERS)}")
-    told = outline(record, traces)
     data = json.dumps(_for_pages(told, paper), ensure_ascii=False)
     issued = parse_time(told.issued_at) // SECOND
     return _compile(data, issued)

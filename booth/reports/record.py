@@ -16,17 +16,19 @@ from booth.judge.finding import Finding, Verdict
 from booth.judge.gather import Case
 from booth.reports import record_papers as papers
 from booth.reports.judged import Judged, judge_vehicle
+from booth.reports.lost import lost_sentences
+from booth.store import Verification
 from booth.times import format_time
 from booth.units import KINDS
 
 __all__ = ["build_record", "judge_vehicle"]
 
 
-def build_record(judged: Judged) -> dict[str, Any]:
-    """The record of the contract (docs/record.md)."""
+def build_record(judged: Judged, verification: Verification | None = None) -> dict[str, Any]:
+    """The record of the contract (docs/record.md). The whole journal is verified for it, unless the caller has done that."""
     job, shop = judged.job, judged.shop
     process = shop.processes[job.process]
-    verification = judged.store.journal.verify()
+    verification = verification or judged.store.journal.verify()
     return {
         "vehicle": job.vehicle,
         "issued": format_time(judged.as_of),
@@ -63,7 +65,7 @@ def build_record(judged: Judged) -> dict[str, Any]:
         },
         "config": {"sha256": shop.sha256},
         "journal": {"head": verification.head, "entries": verification.entries, "verified": verification.ok},
-        "cautions": list(shop.cautions),
+        "cautions": [*lost_sentences(judged), *shop.cautions],
         "software": {"name": "booth-logger", "version": booth.__version__},
     }
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator
 from typing import Any
 
@@ -9,6 +10,8 @@ from booth.alarms.states import Event, State
 from booth.alarms.transition import Transition, read_transition
 from booth.judge.assess import cases, requirements
 from booth.judge.facts import Calibration, Check, Film, Job, Mix, Saying
+from booth.judge.health.entries import told
+from booth.judge.health.spans import Interval
 from booth.reports.judged import Judged
 from booth.times import format_time
 
@@ -74,11 +77,11 @@ def alarms(judged: Judged) -> list[dict[str, Any]]:
         if move.alarm_id not in newest or move.cause is Event.APPEAR:
             rows.append({"alarm": move.alarm_id, "warned": None, "raised": format_time(move.at)})
             newest[move.alarm_id] = rows[-1]
-        newest[move.alarm_id] |= _moved(newest[move.alarm_id], move, entry.private.get("by"))
+        newest[move.alarm_id] |= moved(newest[move.alarm_id], move, entry.private.get("by"))
     return rows
 
 
-def _moved(row: dict[str, Any], move: Transition, by: str | None) -> dict[str, Any]:
+def moved(row: dict[str, Any], move: Transition, by: str | None) -> dict[str, Any]:
     """What a transition changes of its alarm's row. One that gets worse is raised anew, and must be seen anew."""
     condition, at = move.condition, format_time(move.at)
     told = {
@@ -97,11 +100,13 @@ def _moved(row: dict[str, Any], move: Transition, by: str | None) -> dict[str, A
 
 
 def instruments(judged: Judged) -> Iterator[dict[str, Any]]:
-    """The instruments that the record rests on, each with its newest calibration."""
-    used: set[str] = set()
+    """The instruments that the record rests on, each with its newest calibration and the faults that touched the evidence."""
+    used: dict[str, set[Interval]] = defaultdict(set)
     for case in cases(judged.job, judged.shop.processes[judged.job.process]):
         for requirement in requirements(case, judged.promises):
-            used.update(judged.gatherer.points(requirement, case))
+            faults = judged.gatherer.unhealthy(requirement, case)
+            for name in judged.gatherer.points(requirement, case):
+                used[name].update(one for one in faults if one.point == name)
     for name in sorted(used):
         booth_id, _, point_id = name.partition("/")
         instrument = judged.shop.booths[booth_id].points[point_id].instrument
@@ -112,6 +117,7 @@ def instruments(judged: Judged) -> Iterator[dict[str, Any]]:
             "type": instrument.type,
             "expanded_uncertainty": instrument.expanded_uncertainty,
             "calibration": _calibration(known[-1]) if known else None,
+            "faults": [told(one) for one in sorted(used[name], key=lambda one: (one.start, one.fault))],
         }
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from booth.judge.health.faults import WORDS
 from booth.reports.blocks import Cell, Section, Text, table
 from booth.reports.finding_tables import requirement_name
 from booth.reports.words import NONE, REDACTED, SiteClock, all_findings, measured_words, person
@@ -105,11 +106,18 @@ def instruments(record: dict, clock: SiteClock) -> Section:
         told = Cell("no calibration on record")
         if calibration:
             told = Cell(calibration["result"], (f"{clock.full(calibration['time'])}, valid until {_until(calibration, clock)}",))
+        told = Cell(told.text, (*told.notes, *(_fault(one, clock) for one in item.get("faults", ()))))
         spread = item["expanded_uncertainty"]
         spread = NONE if spread is None else f"±{spread:g}" if isinstance(spread, float) else str(spread)
         rows.append((item["point"], Cell(item["name"] or NONE, (item["type"],) if item["type"] else ()), spread, told))
     about = "Uncertainty is expanded, k = 2."
     return Section("Instruments", table("Point 25 | Instrument 30 | Uncertainty 17 | Calibration 28", rows, about=about))
+
+
+def _fault(fault: dict, clock: SiteClock) -> str:
+    """`was stuck from … to …`: meanwhile it was not believed."""
+    begin = "since ever" if fault["start"] is None else f"from {clock.full(fault['start'])}"
+    return f"{WORDS[fault['fault']]} {begin}" + ("" if fault["end"] is None else f" to {clock.full(fault['end'])}")
 
 
 def _until(calibration: dict, clock: SiteClock) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+from collections.abc import Iterable
 
 from booth.reports.words import all_findings, clean
 
@@ -20,13 +21,20 @@ _FORMULA = "=+-@\t\r\n|%＝＋－＠"
 
 def record_csv(record: dict) -> str:
     """One header row and one row for each finding, RFC 4180 (comma, CRLF); times RFC 3339 in UTC, numbers as they are."""
-    written = io.StringIO()
-    rows = csv.writer(written, lineterminator="\r\n")
-    rows.writerow(COLUMNS)
+    made = []
     for number, step, finding in all_findings(record):
         issued = finding["as_issued"] or {"verdict": None, "sentence": None}
         values = (finding[key] for key in _FINDING)
-        rows.writerow(map(_guarded, (record["vehicle"], number, step, *values, issued["verdict"], issued["sentence"])))
+        made.append((record["vehicle"], number, step, *values, issued["verdict"], issued["sentence"]))
+    return rows_csv(COLUMNS, made)
+
+
+def rows_csv(header: Iterable[str], rows: Iterable[Iterable[object]]) -> str:
+    """Any table as CSV, with what a spreadsheet would run made text."""
+    written = io.StringIO()
+    writer = csv.writer(written, lineterminator="\r\n")
+    writer.writerow(header)
+    writer.writerows(map(_guarded, row) for row in rows)
     return written.getvalue()
 
 

@@ -1,0 +1,183 @@
+"""What a booth's air did in one period: pure arithmetic over readings that come through a port.
+
+A reading holds until the next one or its `max_age`; means are over time, not over readings. Where nothing was read, nothing is
+known: it counts neither for nor against, and its seconds are told. A value of "spraying" is one while the booth said so.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from booth.judge.gather import Readings
+from booth.judge.infer import Stretch, mode_stretches
+from booth.judge.series import Series
+from booth.judge.track import Track, align, hold, runs
+from booth.shop.room import Booth
+from booth.times import SECOND, format_time
+
+SPRAYED = ("air_velocity", "air_flow", "booth_pressure")
+
+
+@dataclass(frozen=True)
+class Room:
+    """A booth's readings by point; everything below asks it."""
+
+    id: str
+    booth: Booth
+    readings: Readings
+    known_by: int | None = None
+
+    def series(self, point: str, start: int, end: int) -> Series:
+        return self.readings.evidence(f"{self.id}/{point}", start, end, self.booth.points[point].max_age, self.known_by)
+
+    def track(self, point: str, start: int, end: int) -> Track:
+        return hold(self.series(point, start, end), start, end)
+
+    def measuring(self, measure: str) -> str | None:
+        """The booth's one point for a measure."""
+        return next(iter(self.booth.measuring(measure)), None)
+
+    def mode_number(self, word: str) -> int | None:
+        words = self.booth.points[self.booth.mode_point or ""].words or ()
+        return words.index(word) if word in words else None
+
+    def in_mode(self, word: str, start: int, end: int) -> list[Stretch]:
+        """Stretches of a mode; one that is still going on at the end has none."""
+        number = self.mode_number(word)
+        if number is None or self.booth.mode_point is None:
+            return []
+        return [one for one in mode_stretches(self.series(self.booth.mode_point, start, end), number, end) if one.start >= start]
+
+    def limit(self, measure: str, mode: str = "spray") -> tuple[float | None, float | None, str | None]:
+        """The booth's own limit: (minimum, maximum, source)."""
+        for one in self.booth.limits:
+            if one.measure == measure and mode in one.modes:
+                return one.minimum, one.maximum, one.source
+        return None, None, None
+
+
+def of_period(room: Room, start: int, end: int) -> dict[str, Any]:
+    """Seconds by mode, and what the air did while the booth sprayed."""
+    mode = room.track(room.booth.mode_point, start, end)
+    words = room.booth.points[room.booth.mode_point].words or ()
+    seconds = mode.lengths / SECOND
+    told = {word: float(seconds[mode.values == number].sum()) for number, word in enumerate(words)}
+    flow = _sprayed(room, mode, "air_flow", start, end)
+    volume = room.booth.volume
+    return {
+        "modes_s": told,
+        "mode_unknown_s": float(seconds[np.isnan(mode.values)].sum()),
+        "guns_on_s": _guns_on(room, start, end),
+        "velocity": _sprayed(room, mode, "air_velocity", start, end),
+        "flow": flow,
+        "pressure": _sprayed(room, mode, "booth_pressure", start, end),
+        "filters": {name: drop for name, drop in _drops(room, mode, start, end)},
+        "air_changes": 3600 * flow["mean"] / volume if flow and flow["mean"] is not None and volume else None,
+    }
+
+
+def _guns_on(room: Room, start: int, end: int) -> float | None:
+    """Seconds in which any gun was on; None where no gun is measured, or nobody says from which flow one is on."""
+    guns = room.booth.measuring("gun_flow")
+    if not guns or room.booth.hazard is None:
+        return None
+    edges, values = align([room.track(gun, start, end) for gun in guns])
+    on = np.any([one > room.booth.hazard.spraying_flow for one in values], axis=0)
+    return float(np.diff(edges)[on].sum()) / SECOND
+
+
+def _sprayed(room: Room, mode: Track, measure: str, start: int, end: int) -> dict[str, Any] | None:
+    point = room.measuring(measure)
+    if point is None:
+        return None
+    low, high, source = room.limit(measure)
+    told = while_spraying(room, mode, point, start, end)
+    edges, values, spray = told
+    seconds = np.diff(edges) / SECOND
+    beyond = spray & ((values < low if low is not None else False) | (values > high if high is not None else False))
+    known = spray & ~np.isnan(values)
+    known_s = float(seconds[known].sum())
+    beyond_s = float(seconds[beyond].sum())
+    return {
+        "point": f"{room.id}/{point}",
+        **_figures(values[known], seconds[known]),
+        "known_s": known_s,
+        "unknown_s": float(seconds[spray].sum()) - known_s,
+        "minimum": low,
+        "maximum": high,
+        "source": source,
+        "beyond_s": beyond_s,
+        "beyond_share": beyond_s / known_s if known_s else None,
+        "beyond": list(_clocked(edges, values, beyond, low)),
+    }
+
+
+def while_spraying(room: Room, mode: Track, point: str, start: int, end: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Edges, the point's values and where the booth sprayed, in pieces."""
+    edges, (modes, values) = align([mode, room.track(point, start, end)])
+    number = room.mode_number("spray")
+    return edges, values, modes == number if number is not None else np.zeros(len(modes), bool)
+
+
+def _figures(values: np.ndarray, seconds: np.ndarray) -> dict[str, float | None]:
+    if not seconds.sum():
+        return {"mean": None, "lowest": None, "highest": None}
+    return {
+        "mean": float(np.average(values, weights=seconds)),
+        "lowest": float(values.min()),
+        "highest": float(values.max()),
+    }
+
+
+def _clocked(edges: np.ndarray, values: np.ndarray, where: np.ndarray, low: float | None) -> Iterator[dict[str, Any]]:
+    for first, past in runs(where):
+        own = values[first:past]
+        worst = own.min() if low is not None and own.min() < low else own.max()
+        yield {
+            "from": format_time(int(edges[first])),
+            "to": format_time(int(edges[past])),
+            "seconds": float(edges[past] - edges[first]) / SECOND,
+            "worst": float(worst),
+        }
+
+
+def _drops(room: Room, mode: Track, start: int, end: int) -> Iterator[tuple[str, dict[str, Any] | None]]:
+    filters = room.booth.ventilation.filters if room.booth.ventilation is not None else {}
+    for name, one in filters.items():
+        if one.point is None:
+            yield name, None
+            continue
+        edges, values, spray = while_spraying(room, mode, one.point, start, end)
+        seconds, known = np.diff(edges) / SECOND, spray & ~np.isnan(values)
+        figures = _figures(values[known], seconds[known]) | {"known_s": float(seconds[known].sum())}
+        yield name, {"point": f"{room.id}/{one.point}"} | figures
+
+
+def gaps(room: Room, start: int, end: int) -> Iterator[dict[str, Any]]:
+    """Every stretch in which a point of the log said nothing, and how much of it the booth sprayed or may have."""
+    mode = room.track(room.booth.mode_point, start, end)
+    number = room.mode_number("spray")
+    for name in log_points(room.booth):
+        track = room.track(name, start, end)
+        edges, (modes, values) = align([mode, track])
+        unknown = np.isnan(values)
+        for first, past in runs(unknown):
+            lengths, own = np.diff(edges[first : past + 1]) / SECOND, modes[first:past]
+            yield {
+                "point": f"{room.id}/{name}",
+                "from": format_time(int(edges[first])),
+                "to": format_time(int(edges[past])),
+                "seconds": float(lengths.sum()),
+                "spraying_s": float(lengths[own == number].sum()),
+                "mode_unknown_s": float(lengths[np.isnan(own)].sum()),
+            }
+
+
+def log_points(booth: Booth) -> list[str]:
+    """The points that the log rests on, in the order of the file."""
+    measures = ("mode", *SPRAYED, "filter_pressure_drop", "gun_flow", "fan_interlock")
+    return [name for name, point in booth.points.items() if point.measure in measures]
