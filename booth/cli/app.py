@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import sys
+from importlib import import_module
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -59,10 +60,13 @@ USER_ERRORS = (
     "UnitError",
     "TimeError",
     "NoSuchVehicle",
+    "NoSuchLog",
+    "SumError",
     "ReplayError",
     "UsageError",
     "NoAnswer",
     "DocumentError",
+    "LabelError",
 )
 """By name, so that none of their modules is imported before it is needed."""
 
@@ -97,10 +101,16 @@ def moment(text: str | None, store=None) -> int:
     return max(SystemClock().now(), newest_moment(store) if store is not None else 0)
 
 
+COMMANDS = (
+    *("demo", "init", "check", "run", "board", "account", "replay", "event", "redact"),
+    *("status", "record", "label", "ventilation", "materials", "exposure"),
+    *("trace", "rejudge", "rehearse", "verify", "store", "air"),
+)
+"""Each a module of this package, in the order in which `booth --help` shows them."""
+
+
 def _register() -> None:
     if app.registered_commands:
         return  # called before in this process
-    from booth.cli import air, check, demo, event, init, record, redact, rehearse, rejudge, replay, run, status, store, trace, verify
-
-    for module in (demo, init, check, run, replay, event, redact, status, record, trace, rejudge, rehearse, verify, store, air):
-        module.register(app)
+    for name in COMMANDS:
+        import_module(f"booth.cli.{name}").register(app)

@@ -32,9 +32,41 @@ def check(config: ConfigOption = CONFIG, json_: JsonOption = False) -> None:
         raise SystemExit(2) from None
     rows = limit_rows(shop)
     if json_:
-        emit({"ok": True, "sha256": shop.sha256, "limits": [asdict(row) for row in rows]})
+        watched = [{"point": point, "fault": fault, "within_s": us / 1e6} for point, fault, us in _watched(shop)]
+        emit({"ok": True, "sha256": shop.sha256, "limits": [asdict(row) for row in rows], "health": watched})
         return
     _print(shop, rows)
+    _print_watched(shop)
+
+
+def _watched(shop) -> list[tuple[str, str, int]]:
+    """(point, fault, how soon it is told) of everything that is looked for."""
+    from booth.judge.health.terms import terms_of
+
+    lateness = shop.site.judging.allowed_lateness
+    return [
+        (f"{booth}/{name}", fault, us + lateness)
+        for booth, room in shop.booths.items()
+        for name in room.points
+        for fault, us in terms_of(shop, booth, name).told_within()
+    ]
+
+
+def _print_watched(shop) -> None:
+    """Points that are watched for the same faults in the same time, together."""
+    from booth.times import duration_text
+
+    watched: dict[str, dict[str, int]] = {}
+    for point, fault, us in _watched(shop):
+        watched.setdefault(point, {})[fault] = us
+    together: dict[str, list[str]] = {}
+    for point, faults in watched.items():
+        said = ", ".join(f"{fault.replace('_', ' ')} {duration_text(us)}" for fault, us in faults.items())
+        together.setdefault(said, []).append(point)
+    typer.echo("\nFaults of instruments, each told within")
+    for said, points in together.items():
+        say(said, 2, 4)
+        say(f"– {', '.join(points)}", 6)
 
 
 def _print(shop, rows: list) -> None:

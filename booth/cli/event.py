@@ -25,8 +25,8 @@ def event(
     json_: JsonOption = False,
 ) -> None:
     """Put an event into the journal. An event is never changed: a correction is an event of its own."""
-    from booth.cli.event_checks import refuse
     from booth.clocks import SystemClock
+    from booth.event_checks import refuse
     from booth.intake import remember_config
     from booth.shop.admission import unknown_name
     from booth.shop.events import BY_PEOPLE_ONLY, EventError, read_event

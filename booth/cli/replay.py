@@ -28,6 +28,7 @@ def replay(
 ) -> None:
     """Read readings and events from files; what can't be used is set aside with its file, line and reason."""
     from booth.clocks import SystemClock
+    from booth.diagnosing import diagnose_past
     from booth.intake import remember_config
     from booth.readers.replay import read_events, read_table
     from booth.store import Store
@@ -44,20 +45,24 @@ def replay(
         remember_config(opened, shop, now)
         sources = [read_events(path, points, now) for path in events or []]
         sources += [read_table(path, replay_map(shop.replay[map_]), points, now) for path in readings or []]
-        counts = _take_all(opened, sources, now)
+        counts, span = _take_all(opened, sources, now)
+        if span:
+            diagnose_past(shop, opened, *span, now)
     if json_:
         emit(counts)
     else:
         typer.echo(", ".join(f"{number} {what.replace('_', ' ')}" for what, number in counts.items()))
 
 
-def _take_all(opened, sources: list, now: int) -> dict[str, int]:
+def _take_all(opened, sources: list, now: int) -> tuple[dict[str, int], list[int]]:
+    """What became of everything, and the times of the first and the last reading."""
     from itertools import chain, islice
 
     from booth.intake import take
 
     counts = {"readings": 0, "duplicates": 0, "conflicts": 0, "events": 0, "repeated_events": 0, "quarantined": 0}
     outcomes = chain.from_iterable(sources)
+    span: list[int] = []
     while batch := list(islice(outcomes, ROWS_AT_ONCE)):
         taken = take(opened, batch, now, "replay")
         counts["readings"] += taken.stored.stored
@@ -66,4 +71,6 @@ def _take_all(opened, sources: list, now: int) -> dict[str, int]:
         counts["events"] += len(taken.entries)
         counts["repeated_events"] += taken.repeated_events
         counts["quarantined"] += taken.quarantined
-    return counts
+        times = [*span, *(one.time for one in taken.readings)]
+        span = [min(times), max(times)] if times else []
+    return counts, span

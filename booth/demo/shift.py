@@ -35,15 +35,19 @@ class Shift:
     shop: Shop
 
 
-def run_shift(out: Path, seed: int, *, over_broker: bool, live: bool, quiet: bool = False) -> Shift:
-    """Run the shift and write its documents. Raises UsageError when the folder can't be used."""
-    begun = time.monotonic()
+def prepare(out: Path) -> Shop:
+    """The demonstration's folder with its configuration. Raises UsageError when it can't be used."""
     try:
         out.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise UsageError(f"{out}: {error.strerror}; name another --out") from None
     shutil.copytree(shipped_config(), out / "config", dirs_exist_ok=True)
-    shop = load_shop(read_files(out / "config"))
+    return load_shop(read_files(out / "config"))
+
+
+def run_shift(shop: Shop, out: Path, seed: int, *, over_broker: bool, live: bool, quiet: bool = False) -> Shift:
+    """Run the shift in a folder that is prepared, and write its documents."""
+    begun = time.monotonic()
     clock = TickClock()
     mosquitto = find_mosquitto() if over_broker else None
     view = LiveView(shop) if live else PlainView(shop, quiet=quiet)

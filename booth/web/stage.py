@@ -1,0 +1,84 @@
+"""Where a van stands in its process: what is being done to it, what comes next, from when it may and until when it must."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from booth.judge.facts import Run
+from booth.judge.finding import Finding, Verdict
+from booth.judge.gather import Case
+from booth.live_jobs import LiveJob, Seen
+
+WORKED = ("coat", "flash", "purge", "bake", "cool")
+"""Kinds of step that take time in a booth; checks and mixes are moments."""
+
+MAY_FROM = ("flash_minimum", "bake_start", "dwell", "cool_minimum")
+"""Kinds whose earliest moment the next step waits for."""
+
+MUST_BY = ("flash_maximum", "bake_start")
+"""Kinds whose latest moment the next step must not miss."""
+
+BESIDE = ("heat_up", "pot_life", "induction")
+"""Kinds that run beside what comes next, and are told on lines of their own."""
+
+CONFIRM_WITHIN_US = 4 * 3600 * 1_000_000
+
+
+@dataclass(frozen=True)
+class Coming:
+    """The next step. `may` and `must` in microseconds, None where nothing limits it; `unknown`: something does, but nobody
+    knows yet from when."""
+
+    step: str
+    kind: str
+    may: int | None
+    must: int | None
+    unknown: bool
+
+
+@dataclass(frozen=True)
+class Stage:
+    """`now` is what goes on, None between two steps; `beside` are findings with a clock of their own."""
+
+    now: Case | None
+    next: Case | None
+    coming: Coming | None
+    beside: tuple[Finding, ...]
+
+
+def stage_of(live: LiveJob, findings: Sequence[Seen]) -> Stage:
+    """Where a van stands, by its latest round."""
+    cases = [laid.case for laid in live.steps if laid.case.step.kind in (*WORKED, "inspect")]
+    going = [case for case in cases if case.run is not None and case.end is None]
+    now = max(going, key=lambda case: case.run.start, default=None)
+    begun = [index for index, case in enumerate(cases) if case.run is not None]
+    # A flash-off begins by itself, and whatever lies before a step that was done is over.
+    later = cases[max(begun, default=-1) + 1 :]
+    following = next((case for case in later if case.step.kind != "flash"), None)
+    waiting = [seen.finding for seen in findings if not seen.finding.final and seen.finding.window is not None]
+    if any(one.kind == "bake_start" for one in waiting):  # the clock runs to the bake, with a purge on the way
+        following = next((case for case in later if case.step.kind == "bake"), following)
+    return Stage(now, following, _coming(following, waiting), tuple(one for one in waiting if one.kind in BESIDE))
+
+
+def _coming(following: Case | None, waiting: Iterable[Finding]) -> Coming | None:
+    if following is None:
+        return None
+    waiting = list(waiting)
+    may = [one for one in waiting if one.kind in MAY_FROM]
+    earliest = [one.window.earliest for one in may if one.window.earliest is not None]
+    latest = [one.window.latest for one in waiting if one.kind in MUST_BY and one.window.latest is not None]
+    unknown = any(one.window.earliest is None and one.kind != "bake_start" and one.verdict is not Verdict.MET for one in may)
+    step = following.step
+    return Coming(step.step, step.kind, max(earliest, default=None), min(latest, default=None), unknown)
+
+
+def to_confirm(live: LiveJob, booth: str, as_of: int) -> list[Run]:
+    """Coats of this booth that the guns told of and no person has said anything about yet."""
+    if live.job.round.closed is not None:
+        return []
+    runs = [laid.case.run for laid in live.steps if laid.case.step.kind == "coat" and laid.case.run is not None]
+    return [
+        run for run in runs if run.source == "inferred" and run.booth == booth and as_of - (run.end or as_of) <= CONFIRM_WITHIN_US
+    ]
