@@ -73,8 +73,9 @@ class Script:
                                  result="passed", as_found="within tolerance", as_left="not adjusted",
                                  valid_until=scenario.calibrated_until)
         for mix in scenario.mixes:
+            volume = {} if mix.litres is None else {"volume": f"{mix.litres:g} L"}
             yield self.event(mix.time, "mix-room", mix.by, "mix", mix.mix, mix=mix.mix, coating=mix.coating,
-                             lots=dict(mix.lots), pot="pot-1")
+                             lots=dict(mix.lots), pot="pot-1", **volume)
         for note in scenario.notes:
             yield self.event(note.time, note.booth, note.by, "note", note.vehicle, vehicle=note.vehicle, text=note.text)
         for visit in scenario.visits:
@@ -90,7 +91,7 @@ class Script:
             yield self.event(check.time, place, check.by, "check", f"{van}/{check.check}", vehicle=van, check=check.check,
                              result=check.result, **values)
         yield self.event(visit.loaded, booth, visit.painter, "load", van, vans=[
-            {"vehicle": van, "bay": "bay-1", "guns": ["gun-1", "gun-2"], "probes": dict(visit.body.probes)}
+            {"vehicle": van, "bay": "bay-1", "guns": ["gun-1", "gun-2"], "probes": dict(visit.said_probes or visit.body.probes)}
         ])
         for coat in visit.coats:
             pressed, released = coat.start - rng.randint(4, 12), self.coat_end(visit, coat.step) + rng.randint(4, 12)

@@ -81,6 +81,7 @@ class Visit:
     cooled: int | None = None
     unloaded: int | None = None
     films: tuple[Film, ...] = ()
+    said_probes: dict[str, str] | None = None  # what people say of the probes, where that isn't so: two of them swapped
 
 
 @dataclass(frozen=True)
@@ -90,6 +91,7 @@ class Mix:
     coating: str
     by: str
     lots: tuple[tuple[str, str], ...]
+    litres: float | None = None  # nobody entered how much
 
 
 @dataclass(frozen=True)

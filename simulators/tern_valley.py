@@ -137,18 +137,18 @@ TV_4105 = Visit(
 )  # still in the booth, flashing off, when the shift ends
 
 MIXES = (
-    Mix(at("05:56:30"), "M-101", SEALER, PAINTER_NORTH, (("resin", "ES-2201"), ("hardener", "EH-0113"))),
-    Mix(at("06:38"), "M-102", BASE, PAINTER_NORTH, (("resin", "WB-3140"),)),
-    Mix(at("07:27"), "M-103", CLEAR, PAINTER_NORTH, (("resin", "CC-1876"), ("hardener", SHARED_HARDENER))),
-    Mix(at("07:02"), "M-104", CLEAR, PAINTER_SOUTH, (("resin", "CC-1876"), ("hardener", SHARED_HARDENER))),
-    Mix(at("07:59"), "M-105", CLEAR, PAINTER_NORTH, (("resin", "CC-1876"), ("hardener", SHARED_HARDENER))),
-    Mix(at("08:41"), "M-106", SEALER, PAINTER_SOUTH, (("resin", "ES-2201"), ("hardener", "EH-0113"))),
-    Mix(at("09:24"), "M-107", BASE, PAINTER_SOUTH, (("resin", "WB-3140"),)),
-    Mix(at("09:50"), "M-108", CLEAR, PAINTER_SOUTH, (("resin", "CC-1876"), ("hardener", SHARED_HARDENER))),
-    Mix(at("09:49"), "M-109", SEALER, PAINTER_NORTH, (("resin", "ES-2201"), ("hardener", "EH-0113"))),
-    Mix(at("11:26"), "M-110", CLEAR, PAINTER_NORTH, (("resin", "CC-1881"), ("hardener", "HD-0461"))),
+    Mix(at("05:56:30"), "M-101", SEALER, PAINTER_NORTH, (("resin", "ES-2201"), ("hardener", "EH-0113")), 3.2),
+    Mix(at("06:38"), "M-102", BASE, PAINTER_NORTH, (("resin", "WB-3140"),), 4.5),
+    Mix(at("07:27"), "M-103", CLEAR, PAINTER_NORTH, (("resin", "CC-1876"), ("hardener", SHARED_HARDENER)), 2.6),
+    Mix(at("07:02"), "M-104", CLEAR, PAINTER_SOUTH, (("resin", "CC-1876"), ("hardener", SHARED_HARDENER)), 1.4),
+    Mix(at("07:59"), "M-105", CLEAR, PAINTER_NORTH, (("resin", "CC-1876"), ("hardener", SHARED_HARDENER)), 2.4),
+    Mix(at("08:41"), "M-106", SEALER, PAINTER_SOUTH, (("resin", "ES-2201"), ("hardener", "EH-0113")), 1.8),
+    Mix(at("09:24"), "M-107", BASE, PAINTER_SOUTH, (("resin", "WB-3140"),), 2.2),
+    Mix(at("09:50"), "M-108", CLEAR, PAINTER_SOUTH, (("resin", "CC-1876"), ("hardener", SHARED_HARDENER)), 1.3),
+    Mix(at("09:49"), "M-109", SEALER, PAINTER_NORTH, (("resin", "ES-2201"), ("hardener", "EH-0113")), 3.0),
+    Mix(at("11:26"), "M-110", CLEAR, PAINTER_NORTH, (("resin", "CC-1881"), ("hardener", "HD-0461")), 2.5),
     Mix(at("11:58:30"), "M-111", CLEAR, PAINTER_NORTH, (("resin", "CC-1881"), ("hardener", "HD-0461"))),
-    Mix(at("12:06"), "M-112", SEALER, PAINTER_SOUTH, (("resin", "ES-2208"), ("hardener", "EH-0119"))),
+    Mix(at("12:06"), "M-112", SEALER, PAINTER_SOUTH, (("resin", "ES-2208"), ("hardener", "EH-0119")), 1.7),
 )
 
 SETTINGS = (

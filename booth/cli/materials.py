@@ -82,5 +82,12 @@ def _print(made: dict) -> None:
 
 
 def _amounts(row: dict) -> str:
+    """What could be added up is the least that it was, where something is missing."""
     kinds = (("litres", "L"), ("voc_kg", "kg VOC"), ("hap_kg", "kg HAP"))
-    return ", ".join(f"{row[key]:.2f} {unit}" if row[key] is not None else f"{unit} not known" for key, unit in kinds)
+    return ", ".join(_amount(row[key], row.get("known", {}).get(key), unit) for key, unit in kinds)
+
+
+def _amount(whole: float | None, known: float | None, unit: str) -> str:
+    if whole is not None:
+        return f"{whole:.2f} {unit}"
+    return f"at least {known:.2f} {unit}" if known else f"{unit} not known"
