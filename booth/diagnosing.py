@@ -21,6 +21,7 @@ from booth.judge.health.spans import Interval
 from booth.judge.health.terms import LOOKED_EVERY_US, Terms, terms_of
 from booth.judge.ledger import Ledger
 from booth.judge.series import Series
+from booth.live_readings import LiveReadings
 from booth.out_of_range import Impossible
 from booth.shop.shop import Shop
 from booth.store import Draft, Reading, Store
@@ -28,6 +29,8 @@ from booth.times import HOUR, MINUTE, SECOND
 
 KEPT_US = 30 * HOUR
 HEARD_BEFORE_US = 12 * HOUR  # how far back the last word of a silent point is looked for
+NEAR_US = 5 * MINUTE  # and how far back without asking the disk
+IN_MEMORY_US = 2 * HOUR
 AT_ONCE_US = HOUR  # of a long time that nobody looked at
 
 
@@ -44,11 +47,16 @@ class Diagnoser:
         self._done: int | None = None  # up to here all is in the journal
         self._looked_to = 0  # and up to here there are drafts
         self._late: dict[str, int] = {}  # by booth: readings have come from as early as this
+        self._recent: LiveReadings | None = None  # None: of the past, all comes from the store
         self._minutes: dict[str, dict[int, int]] = defaultdict(dict)  # by point: smallest arrival less instrument time
+        self._newest: dict[str, tuple[int, int]] = {}  # by point: time and arrival of the newest reading
         self._impossible = Impossible(shop, store.quarantine)
 
     def add(self, readings: Iterable[Reading]) -> None:
         """What was just committed."""
+        readings = tuple(readings)
+        if self._recent is not None:
+            self._recent.add(readings)
         for one in readings:
             self._count(one)
             if self._done is not None and one.time <= self._done:
@@ -61,6 +69,7 @@ class Diagnoser:
         until = settled // LOOKED_EVERY_US * LOOKED_EVERY_US  # at the same moments after a restart too
         if self._done is None:
             self._done = max(until - KEPT_US, min(until, self._begin(until)))
+            self._recent = LiveReadings(self._store.readings, until - IN_MEMORY_US)
             self._recount(max(self._done, until - HOUR), until)
         if until <= self._done:
             return []
@@ -128,14 +137,23 @@ class Diagnoser:
             (self._shop.booths[booth].points[mode].words or ()) if mode else (),
             {one.point: self._impossible.times(one.point, start, until) for one in terms},
             {one.point: self._full_minutes(one, since, until) for one in terms},
+            dict(self._arrivals(terms)),
         )
 
     def _series(self, terms: Terms, start: int, until: int) -> Series:
         """Readings from `start` on and the last one before, however long a silence lasts that the journal knows of."""
+        near = self._recent.evidence(terms.point, start, until + 1, NEAR_US) if self._recent is not None else None
+        if near is not None and len(near) and near.times[0] <= start:
+            return replace(near, max_age_us=terms.max_age_us)
         quiet = [one.start for one in self._ledger.health(terms.point) if one.fault == STALE and one.end is None]
         heard = max([HEARD_BEFORE_US, *(start - one + terms.stale_us + SECOND for one in quiet)])
         found = self._store.readings.evidence(terms.point, start, until + 1, heard)
         return replace(found, max_age_us=terms.max_age_us)
+
+    def _arrivals(self, terms: list[Terms]) -> Iterator[tuple[str, tuple[int, int]]]:
+        for one in terms:
+            if one.point in self._newest:
+                yield one.point, self._newest[one.point]
 
     def _full_minutes(self, terms: Terms, since: int, until: int) -> tuple[np.ndarray, np.ndarray]:
         counted = self._minutes.get(terms.point, {})
@@ -149,6 +167,8 @@ class Diagnoser:
         minutes, minute = self._minutes[reading.point], reading.time // MINUTE * MINUTE
         offset = reading.arrived - reading.time
         minutes[minute] = min(offset, minutes.get(minute, offset))
+        if reading.time >= self._newest.get(reading.point, (reading.time, 0))[0]:
+            self._newest[reading.point] = reading.time, reading.arrived
 
     def _recount(self, since: int, until: int) -> None:
         """What an earlier logger counted."""
@@ -168,6 +188,8 @@ class Diagnoser:
             if len(minutes) > 60:
                 self._minutes[point] = {minute: offset for minute, offset in minutes.items() if minute >= oldest}
         self._impossible.forget_before(until - KEPT_US - HOUR)
+        if self._recent is not None:
+            self._recent.forget_before(until - IN_MEMORY_US)
 
 
 def diagnose_past(shop: Shop, store: Store, since: int, until: int, now: int) -> None:

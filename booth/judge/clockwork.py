@@ -11,6 +11,7 @@ from typing import Literal, NamedTuple
 
 import numpy as np
 
+from booth.judge.evidence import UNKNOWN
 from booth.judge.series import Series
 from booth.judge.track import runs
 from booth.physics.pace import Pace, Side, progress, time_of_progress
@@ -102,6 +103,23 @@ def reckon(pace: Pace, side: Side, series: Series | None, least: list[Attempt], 
     upper = max((sum(_upper(pace, side, held, span) for span in attempt) for attempt in most), default=0.0)
     done = [at for attempt in least if (at := _done_at(pace, side, series, attempt)) is not None]
     return Reckoning(lower, max(upper, lower), min(done, default=None))
+
+
+def spread(pace: Pace, side: Side, series: Series | None, attempts_: list[Attempt], u: float) -> float:
+    """Expanded uncertainty of the progress of the best attempt, for a thermometer with expanded uncertainty `u` in kelvin.
+
+    Its error is taken to be the same for all readings: what a calibration leaves is systematic and doesn't average out, what is
+    random does (docs/decisions/0014-truth.md). So the sum is worked out with every reading lower, and higher, by `u`.
+    """
+    if pace.is_fixed or series is None or not len(series) or not u or not any(attempts_):
+        return 0.0
+    if u >= UNKNOWN:
+        return UNKNOWN
+    held = series.held_to(max(span[1] for attempt in attempts_ for span in attempt))
+    low, high = (
+        max(sum(_progress(pace, side, held.shifted(by), span)[0] for span in attempt) for attempt in attempts_) for by in (-u, u)
+    )
+    return (high - low) / 2
 
 
 def _lower(pace: Pace, side: Side, series: Series | None, span: Span) -> float:

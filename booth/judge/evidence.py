@@ -56,6 +56,7 @@ class Evidence:
     calibrations: Mapping[str, Calibration | None] = field(default_factory=dict)  # of the points that decide
     earlier: tuple[Heated, ...] = ()
     closed: int | None = None  # when the round was closed: nothing more will come
+    moments: Mapping[str, int] = field(default_factory=dict)  # expanded uncertainty of a start or an end, by its source, in us
 
     @property
     def over(self) -> bool:

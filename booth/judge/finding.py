@@ -30,7 +30,8 @@ class Finding:
     """One requirement judged on the evidence known at `as_of`.
 
     Values are in the unit used inside for `quantity` (booth.units.KINDS); `margin` is positive inside the limit; `uncertainty` is
-    expanded (k = 2). `final` is false while the span is open and something can still change the verdict.
+    expanded (k = 2) and in the unit of `observed`; `probability` is that of the true value's conforming, where both are known and
+    the span is over. `final` is false while the span is open and something can still change the verdict.
     """
 
     requirement: str
@@ -46,6 +47,7 @@ class Finding:
     observed: float | None = None
     margin: float | None = None
     uncertainty: float | None = None
+    probability: float | None = None
     zone: str | None = None
     start: int | None = None
     end: int | None = None

@@ -84,6 +84,8 @@ class Gatherer:
                 uncertainty |= _part_uncertainty(booth, parts, requirement.guarded)
         if stretch is not None and mix is not None and needs_pot(requirement):
             series |= self._pot(mix, *stretch)
+            if (pot := self._pot_point(mix)) is not None:
+                uncertainty["pot_temperature"] = _uncertainty(pot, requirement.guarded)
         return Evidence(
             start=run.start if run else None,
             end=case.end if run else None,
@@ -103,7 +105,15 @@ class Gatherer:
             calibrations=self._calibrations(case, booth) if requirement.kind == "calibration" and booth else {},
             earlier=self._earlier(case) if requirement.kind == "over_bake" else (),
             closed=case.round.closed if case.round.closed is not None and case.round.closed <= self.as_of else None,
+            moments=self._moments(booth),
         )
+
+    def _moments(self, booth: Booth | None) -> dict[str, int]:
+        """How well a start or an end is known: a button by how far from it people press, an instrument by how often it speaks."""
+        entered = self.shop.site.judging.entered_within
+        told = [point.max_age for point in booth.points.values() if point.measure in ("mode", "gun_flow")] if booth else []
+        seen = max(told, default=entered)
+        return {"entered": entered, "signalled": seen, "inferred": seen, "derived": max(entered, seen)}
 
     def points(self, requirement: Requirement, case: Case) -> list[str]:
         """Names of the points whose readings this requirement rests on, for the evidence's hash."""

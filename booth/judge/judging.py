@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from typing import Any
 
 from booth.judge.evidence import UNKNOWN, Evidence
 from booth.judge.finding import Finding, Verdict
+from booth.physics.decision import conformity_probability
 from booth.shop.requirement import Requirement
 from booth.times import SECOND
 from booth.units import KINDS, show
 
+NEAR = ", which is within the measurement uncertainty of the limit"
 SEVERITY = (Verdict.MET, Verdict.UNPROVEN, Verdict.MISSED)
 """From good to bad."""
 
@@ -27,6 +30,7 @@ def finding(requirement: Requirement, evidence: Evidence, as_of: int, verdict: V
         "end": end if evidence.start is not None else None,
         "span_source": evidence.span_source,
     } | known
+    details.setdefault("probability", _probability(details))
     return Finding(
         requirement=requirement.id,
         kind=requirement.kind,
@@ -36,6 +40,25 @@ def finding(requirement: Requirement, evidence: Evidence, as_of: int, verdict: V
         source=requirement.source,
         **details,
     )
+
+
+def _probability(details: dict[str, Any]) -> float | None:
+    """Of conformity (JCGM 106), out of how far inside its limits the value is and how well it is known."""
+    inside, u = details.get("margin"), details.get("uncertainty")
+    if inside is None or not u or not details["final"]:
+        return None
+    return conformity(inside, u, details["low"], details["high"])
+
+
+def conformity(inside: float, expanded_uncertainty: float, low: float | None, high: float | None) -> float:
+    """Probability that the true value lies within its limits, `inside` being how far the measured one does."""
+    width = high - low if low is not None and high is not None else None
+    return float(conformity_probability(inside, 0.0, width, expanded_uncertainty / 2))
+
+
+def between_moments_s(evidence: Evidence, *sources: str) -> float:
+    """Expanded uncertainty of a length of time, from those of its ends, which have nothing to do with each other (GUM 5.1.2)."""
+    return math.hypot(*(evidence.moments.get(source, 0) for source in sources)) / SECOND
 
 
 def margin(observed: float | None, low: float | None, high: float | None) -> float | None:

@@ -51,7 +51,13 @@ def judge_vehicle(
 
 
 def judge_in(
-    ledger: Ledger, shop: Shop, store: Store, vehicle: str, as_of: int, known_by: int | None = None, first_entries: int | None = None
+    ledger: Ledger,
+    shop: Shop,
+    store: Store,
+    vehicle: str,
+    as_of: int,
+    known_by: int | None = None,
+    first_entries: int | None = None,
 ) -> Judged:
     """The same where the journal has been read already."""
     job = ledger.job(vehicle)

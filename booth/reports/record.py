@@ -24,8 +24,11 @@ from booth.units import KINDS
 __all__ = ["build_record", "judge_vehicle"]
 
 
-def build_record(judged: Judged, verification: Verification | None = None) -> dict[str, Any]:
-    """The record of the contract (docs/record.md). The whole journal is verified for it, unless the caller has done that."""
+def build_record(judged: Judged, verification: Verification | None = None, hashed: bool = True) -> dict[str, Any]:
+    """The record of the contract (docs/record.md). The whole journal is verified for it, unless the caller has done that.
+
+    Without `hashed` its evidence isn't hashed anew, which takes longer than all else: for a page that shows no hashes.
+    """
     job, shop = judged.job, judged.shop
     process = shop.processes[job.process]
     verification = verification or judged.store.journal.verify()
@@ -44,7 +47,7 @@ def build_record(judged: Judged, verification: Verification | None = None) -> di
         },
         "verdict": judged.assessment.verdict.value,
         "summary": list(_summary(judged.assessment)),
-        "rounds": [_round(judged, one) for one in judged.assessment.rounds],
+        "rounds": [_round(judged, one, hashed) for one in judged.assessment.rounds],
         "checks": papers.checks(job),
         "lots": papers.lots(judged),
         "mixes": papers.mixes(judged),
@@ -70,7 +73,7 @@ def build_record(judged: Judged, verification: Verification | None = None) -> di
     }
 
 
-def _round(judged: Judged, assessed: RoundAssessment) -> dict[str, Any]:
+def _round(judged: Judged, assessed: RoundAssessment, hashed: bool) -> dict[str, Any]:
     round_ = assessed.round
     issued = _issued(judged, round_.number)
     case_of = {case.step.step: case for case in cases(judged.job, judged.shop.processes[judged.job.process], round_)}
@@ -82,8 +85,8 @@ def _round(judged: Judged, assessed: RoundAssessment) -> dict[str, Any]:
         "closed": _time(round_.closed),
         "verdict": assessed.verdict.value,
         "outcome": assessed.outcome,
-        "findings": [_finding(judged, one, case_of[one.step], assessed, issued) for one in loose],
-        "steps": [_step(judged, step, case_of[step.step.step], assessed, issued) for step in assessed.steps],
+        "findings": [_finding(judged, one, case_of[one.step], assessed, issued, hashed) for one in loose],
+        "steps": [_step(judged, step, case_of[step.step.step], assessed, issued, hashed) for step in assessed.steps],
     }
 
 
@@ -92,7 +95,9 @@ def _is_loose(finding: Finding) -> bool:
     return finding.kind in ("gate", "done")
 
 
-def _step(judged: Judged, step: StepAssessment, case: Case, assessed: RoundAssessment, issued: dict) -> dict[str, Any]:
+def _step(
+    judged: Judged, step: StepAssessment, case: Case, assessed: RoundAssessment, issued: dict, hashed: bool
+) -> dict[str, Any]:
     run = step.run
     zones = judged.shop.processes[judged.job.process].zones
     passes = [one for one in run.passes if one.zone is not None] if run else []
@@ -111,11 +116,13 @@ def _step(judged: Judged, step: StepAssessment, case: Case, assessed: RoundAsses
         ],
         "holds": [{"start": format_time(start), "end": _time(end)} for start, end in run.holds] if run else [],
         "by": run.by if run else None,
-        "findings": [_finding(judged, one, case, assessed, issued) for one in step.findings if not _is_loose(one)],
+        "findings": [_finding(judged, one, case, assessed, issued, hashed) for one in step.findings if not _is_loose(one)],
     }
 
 
-def _finding(judged: Judged, finding: Finding, case: Case, assessed: RoundAssessment, issued: dict) -> dict[str, Any]:
+def _finding(
+    judged: Judged, finding: Finding, case: Case, assessed: RoundAssessment, issued: dict, hashed: bool
+) -> dict[str, Any]:
     requirement = next(one for one in requirements(case, judged.promises) if one.id == finding.requirement)
     concessions = [one.about for one in papers.sayings(judged.job, "concession")]
     window = finding.window
@@ -145,7 +152,7 @@ def _finding(judged: Judged, finding: Finding, case: Case, assessed: RoundAssess
             for one in finding.excursions
         ],
         "window": window and {"earliest": _time(window.earliest), "latest": _time(window.latest)},
-        "evidence_sha256": _evidence_hash(judged, requirement, case),
+        "evidence_sha256": _evidence_hash(judged, requirement, case) if hashed else "",
         "limit_text": _limit_text(finding),
         "observed_text": _observed_text(finding),
         "as_issued": issued.get((finding.step, finding.requirement)),

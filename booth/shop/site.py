@@ -41,6 +41,7 @@ class Judging(Model):
     decision_rule: Literal["simple", "guarded"] = Field(default="simple", examples=['"simple"'])
     allowed_lateness: Duration = Field(default=30 * SECOND, examples=['"30 s"'])
     future_tolerance: Duration = Field(default=15 * SECOND, examples=['"15 s"'])
+    entered_within: Duration = Field(default=15 * SECOND, examples=['"15 s"'])
 
 
 class AlarmTimes(Model):

@@ -53,8 +53,8 @@ class Records:
 
 def _shown(judged: Judged, known: Memory) -> Shown:
     head = judged.store.journal.head()
-    # The whole chain is checked whenever a document is made; a page doesn't claim it, and so needn't wait for it.
-    record = build_record(judged, Verification(False, head.entries, head.hash, ()))
+    # The chain is checked and the evidence hashed whenever a document is made; a page claims neither, and needn't wait for them.
+    record = build_record(judged, Verification(False, head.entries, head.hash, ()), hashed=False)
     return Shown(record, page_traces(judged, record["alarms"]), judged.job.sprayers, tuple(_entries(judged, known)))
 
 
@@ -102,7 +102,7 @@ def _step(block: Table) -> dict[str, Any]:
 
 def _papers(record: dict[str, Any], clock: SiteClock) -> list[Section]:
     made = (sections.alarms, sections.checks, sections.materials, sections.film, sections.corrections, sections.instruments)
-    told = [*(make(record, clock) for make in made), sections.not_stated(record), sections.evidence(record)]
+    told = [*(make(record, clock) for make in made), sections.not_stated(record)]
     return [section for section in told if section.blocks]
 
 

@@ -34,22 +34,28 @@ class TestStale:
 class TestStuck:
     def test_from_the_first_of_the_value_to_the_first_of_another(self) -> None:
         values = np.array([22.9, 23.0, *[23.1] * 13, 23.2])
-        assert told(stuck(every(5, 0, 80), values, 60 * SECOND)) == [(10, 75, 70)]
+        assert told(stuck(every(5, 0, 80), values, 60 * SECOND, 30 * SECOND, at(75))) == [(10, 75, 70)]
 
     def test_it_lasts_until_it_moves(self) -> None:
-        assert told(stuck(every(5, 0, 70), np.full(14, 23.0), 60 * SECOND)) == [(0, None, 60)]
+        assert told(stuck(every(5, 0, 70), np.full(14, 23.0), 60 * SECOND, 30 * SECOND, at(70))) == [(0, None, 60)]
+
+    def test_it_is_over_when_the_point_says_nothing_any_more(self) -> None:
+        moments, values = times(*range(0, 75, 5), 200), np.full(16, 23.0)
+        assert told(stuck(moments, values, 60 * SECOND, 30 * SECOND, at(200))) == [(0, 100, 60)]
+        assert told(stuck(moments[:15], values[:15], 60 * SECOND, 30 * SECOND, at(110))) == [(0, 100, 60)]
+        assert told(stuck(moments[:15], values[:15], 60 * SECOND, 30 * SECOND, at(90))) == [(0, None, 60)]
 
     def test_a_value_that_was_steady_for_less_is_no_fault(self) -> None:
-        assert told(stuck(every(5, 0, 60), np.full(12, 23.0), 60 * SECOND)) == []
+        assert told(stuck(every(5, 0, 60), np.full(12, 23.0), 60 * SECOND, 30 * SECOND, at(60))) == []
 
     def test_a_value_may_rest_in_other_modes(self) -> None:
         moments, idle = every(5, 0, 200), np.arange(40) < 20
-        assert told(stuck(moments, np.zeros(40), 60 * SECOND, ~idle)) == [(100, None, 160)]
-        assert told(stuck(moments[:20], np.zeros(20), 60 * SECOND, ~idle[:20])) == []
+        assert told(stuck(moments, np.zeros(40), 60 * SECOND, 30 * SECOND, at(200), ~idle)) == [(100, None, 160)]
+        assert told(stuck(moments[:20], np.zeros(20), 60 * SECOND, 30 * SECOND, at(100), ~idle[:20])) == []
 
     def test_a_healthy_probe_of_a_steady_booth_isnt_stuck(self) -> None:
         """Noise of half a digit over a shift (a normal distribution by numpy): no run of one value comes near ten minutes."""
-        assert told(stuck(every(5, 0, 8 * 3600), noisy(5760), 600 * SECOND)) == []
+        assert told(stuck(every(5, 0, 8 * 3600), noisy(5760), 600 * SECOND, 30 * SECOND, at(8 * 3600))) == []
 
 
 class TestBursts:

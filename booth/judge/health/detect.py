@@ -28,7 +28,8 @@ class Window:
     """What is known of one booth's points from `start` up to `as_of`, each with the last reading before.
 
     `since`: up to here everything was looked at before. `words` are those of the mode point, `impossible` the times of readings
-    outside an instrument's range, `minutes` when each full minute began and the smallest arrival less instrument time in it.
+    outside an instrument's range, `minutes` when each full minute began and the smallest arrival less instrument time in it,
+    `arrivals` the time of the newest reading and when it arrived.
     """
 
     start: int
@@ -39,6 +40,7 @@ class Window:
     words: tuple[str, ...] = ()
     impossible: Mapping[str, np.ndarray] = field(default_factory=dict)
     minutes: Mapping[str, tuple[np.ndarray, np.ndarray]] = field(default_factory=dict)
+    arrivals: Mapping[str, tuple[int, int]] = field(default_factory=dict)
 
 
 def detect(terms: Terms, window: Window) -> Iterator[Answer]:
@@ -53,12 +55,12 @@ def detect(terms: Terms, window: Window) -> Iterator[Answer]:
     if not len(own):
         return
     first = int(own.times[0])
-    yield Answer(faults.STALE, list(stale(own.times, terms.stale_us, as_of)), start, start)
+    yield Answer(faults.STALE, list(stale(own.times, terms.stale_us, _silent_until(terms, window, own))), start, start)
     if terms.jump is not None:
         far = jumps(own.times, own.values, terms.jump, terms.max_age_us)
         yield Answer(faults.JUMPING, list(bursts(far[far >= start], terms.settle_us, as_of)), start, settled)
-    if terms.stuck_us is not None and int(own.times[-1]) > window.since:  # silence says nothing about a value
-        runs = stuck(own.times, own.values, terms.stuck_us, _told(terms, window, own))
+    if terms.stuck_us is not None and int(own.times[-1]) + terms.stale_us > window.since:  # silence says nothing about a value
+        runs = stuck(own.times, own.values, terms.stuck_us, terms.stale_us, as_of, _told(terms, window, own))
         yield Answer(faults.STUCK, list(runs), start, first)
     if terms.partner is not None and len(window.series[terms.partner]):
         other = window.series[terms.partner]
@@ -68,6 +70,17 @@ def detect(terms: Terms, window: Window) -> Iterator[Answer]:
     if len(minutes) and int(minutes[-1]) + MINUTE > window.since:
         off = clock_off(minutes, offsets, terms.clock_tolerance_us, terms.clock_us, as_of)
         yield Answer(faults.CLOCK_OFF, list(off), int(minutes[0]), int(minutes[0]))
+
+
+def _silent_until(terms: Terms, window: Window, own: Series) -> int:
+    """Up to when nothing was said since the last reading.
+
+    A reading that comes just now and is dated long ago is a matter of clocks or of a backlog, not of silence: until it is clear which,
+    the newest reading is taken to be the present.
+    """
+    last = int(own.times[-1])
+    time, arrived = window.arrivals.get(terms.point, (last, last))
+    return last if time == last and arrived > max(window.as_of - terms.stale_us, last + terms.stale_us) else window.as_of
 
 
 def _told(terms: Terms, window: Window, own: Series) -> np.ndarray | None:

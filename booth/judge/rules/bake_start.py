@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from booth.judge.evidence import Evidence
 from booth.judge.finding import Finding, Verdict, Window
-from booth.judge.judging import finding, margin
+from booth.judge.judging import NEAR, between_moments_s, finding, margin, stated
 from booth.shop.requirement import Requirement, StartTerms
 from booth.times import duration_text
 
@@ -24,21 +24,33 @@ def judge_bake_start(requirement: Requirement, evidence: Evidence, as_of: int) -
         None if terms.latest_us is None else since + terms.latest_us,
     )
     moment = evidence.start if begun else max(since, evidence.latest(as_of))
-    early = begun and window.earliest is not None and moment < window.earliest
-    late = window.latest is not None and moment > window.latest
-    verdict = Verdict.MISSED if early or late else Verdict.MET if begun else Verdict.UNPROVEN
+    u = _uncertainty_s(evidence, since, begun)
+    band = round(u * 1e6) if requirement.guarded else 0
+    early = begun and window.earliest is not None and moment < window.earliest - band
+    late = window.latest is not None and moment > window.latest + band
+    near = window.earliest is not None and moment < window.earliest + band
+    near |= window.latest is not None and moment > window.latest - band
+    verdict = Verdict.MISSED if early or late else Verdict.MET if begun and not near else Verdict.UNPROVEN
     observed = (moment - since) / 1e6
     return finding(
         requirement,
         evidence,
         as_of,
         verdict,
-        _sentence(terms, moment - since, begun, early, late, evidence.over),
+        _sentence(terms, moment - since, begun, early, late, evidence.over)
+        + (NEAR if begun and verdict is Verdict.UNPROVEN else ""),
         final=begun or evidence.over,
         observed=observed,
+        uncertainty=stated(u),
         margin=margin(observed, requirement.low, requirement.high),
         window=window,
     )
+
+
+def _uncertainty_s(evidence: Evidence, since: int, begun: bool) -> float:
+    """Of the time between the last coat's end and the start of the bake; while it is awaited, now is known."""
+    last = next(one for one in evidence.before if one.end == since)
+    return between_moments_s(evidence, last.source, *([evidence.span_source] if begun else []))
 
 
 def _sentence(terms: StartTerms, waited: int, begun: bool, early: bool, late: bool, over: bool) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from booth.judge.evidence import Evidence
 from booth.judge.finding import Finding, Verdict, Window
-from booth.judge.judging import finding, part_uncertainty, shown, so_far, stated
+from booth.judge.judging import NEAR, between_moments_s, finding, part_uncertainty, shown, so_far, stated
 from booth.judge.rules.parts import NO_PROBE, place_of
 from booth.judge.series import Series
 from booth.shop.requirement import FlashTerms, Requirement
@@ -23,14 +23,20 @@ def judge_cool_minimum(requirement: Requirement, evidence: Evidence, as_of: int)
         sentence = "Cool-down is unproven: its time is tabulated, and only a fixed one can be judged"
         return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence)
     observed = (end - start) / 1e6
-    short = Verdict.MISSED if final else Verdict.UNPROVEN
+    u = between_moments_s(evidence, evidence.span_source, evidence.span_source)
+    band = u if requirement.guarded else 0.0
+    verdict, near = Verdict.MET, ""
+    if observed < requirement.low + band:
+        verdict = Verdict.MISSED if final and observed < requirement.low - band else Verdict.UNPROVEN
+        near = NEAR if final and verdict is Verdict.UNPROVEN else ""
     return finding(
         requirement,
         evidence,
         as_of,
-        short if observed < requirement.low else Verdict.MET,
-        f"{so_far(final)}Cooled for {duration_text(end - start)} (limit at least {show(requirement.low, 'duration')})",
+        verdict,
+        f"{so_far(final)}Cooled for {duration_text(end - start)}{near} (limit at least {show(requirement.low, 'duration')})",
         observed=observed,
+        uncertainty=stated(u),
         margin=observed - requirement.low,
         window=Window(start + round(requirement.low * 1e6), None),
     )

@@ -6,12 +6,14 @@ stated: then it is unproven wherever the rules would differ, until the superviso
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 
 from booth.judge.clockwork import Reckoning, Spell, attempts, reckon, spells_of
 from booth.judge.evidence import Evidence, Part
 from booth.judge.finding import Finding, Verdict, Window
-from booth.judge.judging import finding, part_uncertainty, so_far
+from booth.judge.judging import finding, so_far, stated
 from booth.judge.rules.parts import NO_PROBE, place_of, unprobed
 from booth.judge.series import Series
 from booth.judge.track import hold
@@ -36,10 +38,12 @@ def judge_dwell(requirement: Requirement, evidence: Evidence, as_of: int) -> Fin
         why = "the sheet's dwell names no temperature" if terms.pace.is_fixed else NO_PROBE
         return finding(requirement, evidence, as_of, Verdict.UNPROVEN, f"Dwell is unproven: {why}")
     start, end = evidence.span(as_of)
-    band = part_uncertainty(requirement, evidence)
-    reckoned = [_reckon(terms, part, start, end, band) for part in drivers]
+    u = evidence.uncertainty.get("part_temperature" if terms.driven_by != "air" else "air_temperature", 0.0)
+    nominal = [_reckon(terms, part, start, end, 0.0) for part in drivers]
+    reckoned = [_reckon(terms, part, start, end, u) for part in drivers] if requirement.guarded else nominal
     coldest = min(range(len(drivers)), key=lambda index: reckoned[index][0].least)
     reckoning, interruptions = reckoned[coldest]
+    observed = nominal[coldest][0].least
     final = evidence.final(as_of)
     but = unprobed(terms.substrates, drivers) if terms.driven_by == "part" else ""
     if all(one.is_certain(final) for one, _ in reckoned):
@@ -51,10 +55,10 @@ def judge_dwell(requirement: Requirement, evidence: Evidence, as_of: int) -> Fin
         evidence,
         as_of,
         verdict,
-        _sentence(terms, place_of(drivers[coldest], drivers), reckoning, interruptions, verdict, final) + but,
-        observed=reckoning.least,
-        margin=reckoning.least - 1,
-        uncertainty=None,  # the thermometers' is in the sum, not beside it
+        _sentence(terms, place_of(drivers[coldest], drivers), observed, reckoning, interruptions, verdict, final) + but,
+        observed=observed,
+        margin=observed - 1,
+        uncertainty=_uncertainty(terms, drivers[coldest], start, end, u),
         zone=drivers[coldest].zone,
         window=Window(_expected_end(terms, [one for one, _ in reckoned], end), None),
     )
@@ -79,6 +83,15 @@ def _reckon(terms: DwellTerms, part: Part, start: int, end: int, band: float) ->
     return Reckoning(least_favourable.least, most_favourable.most, least_favourable.done_at), interruptions
 
 
+def _uncertainty(terms: DwellTerms, part: Part, start: int, end: int, u: float) -> float | None:
+    """Expanded, of the progress: the larger of what a thermometer that shows too much, or too little, by its own makes of it."""
+    if stated(u) is None:
+        return None
+    shifted = (replace(part, series=part.series.shifted(by)) for by in (-u, 0.0, u))
+    low, middle, high = (_reckon(terms, one, start, end, 0.0)[0].least for one in shifted)
+    return stated(max(middle - low, high - middle))
+
+
 def _spells(terms: DwellTerms, series: Series, start: int, end: int) -> list[Spell]:
     """Where the part had fallen below a temperature that it had reached. Without one stated, the lowest of the table."""
     below = terms.pace.temperatures_c[0] if terms.below_c is None else terms.below_c
@@ -95,10 +108,18 @@ def _expected_end(terms: DwellTerms, reckonings: list[Reckoning], end: int) -> i
     return max(one.done_at if one.done_at is not None else end + round((1 - one.least) * slowest) for one in reckonings)
 
 
-def _sentence(terms: DwellTerms, place: str, reckoning: Reckoning, interruptions: int, verdict: Verdict, final: bool) -> str:
+def _sentence(
+    terms: DwellTerms,
+    place: str,
+    observed: float,
+    reckoning: Reckoning,
+    interruptions: int,
+    verdict: Verdict,
+    final: bool,
+) -> str:
     rows = zip(terms.pace.temperatures_c, terms.pace.times_s, strict=True)
     limit = ", ".join(f"{duration_text(round(time * 1e6))} at {temperature:g} °C" for temperature, time in rows)
-    share = _percent(reckoning.least)
+    share = _percent(observed)
     parts = [f"{so_far(final)}The coldest part ({place}) had {share} of its dwell (limit {limit})"]
     if interruptions:
         parts.append(f"{interruptions} interruption{'s' if interruptions > 1 else ''} {_RULE_WORDS[terms.interruption]}")

@@ -6,19 +6,23 @@ coldest part probe, a tabulated maximum by the hottest. The worst zone is the on
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from booth.judge.clockwork import Reckoning, Spell, attempts, clipped, reckon
+from booth.judge.clockwork import Reckoning, Spell, attempts, clipped, reckon, spread
 from booth.judge.conditions import conditions_over
 from booth.judge.evidence import Evidence
 from booth.judge.facts import Pass
 from booth.judge.finding import Finding, Verdict, Window
-from booth.judge.judging import SEVERITY, finding, margin
+from booth.judge.judging import SEVERITY, between_moments_s, finding, margin, stated
 from booth.judge.rules.flash_words import maximum_sentence, minimum_sentence
 from booth.judge.series import Series
 from booth.physics.pace import Side
 from booth.shop.requirement import FlashTerms, Requirement
+
+MEASURES = {"part": "part_temperature", "pot": "pot_temperature"}
+"""What drives a pace -> the measure whose uncertainty it has."""
 
 
 @dataclass(frozen=True)
@@ -31,6 +35,8 @@ class ZoneClock:
     ended: bool
     reckoning: Reckoning
     verdict: Verdict
+    uncertainty: float = 0.0  # expanded, of the progress
+    near: bool = False  # unproven only because the limit is as near as that
     out_us: int = 0
     unknown_us: int = 0
 
@@ -84,6 +90,7 @@ def _finding(
         final=evidence.over or all(one.ended for one in clocks),
         observed=observed,
         margin=margin(observed, requirement.low, requirement.high),
+        uncertainty=stated(worst.uncertainty * (observed / progress if progress else requirement.terms.pace.times_s[0])),
         zone=worst.zone,
         window=window,
     )
@@ -109,39 +116,57 @@ def _clocks(
     spells = [Spell(min(since.values()), max(until.values()), "in")]
     if terms.conditions and terms.out_of_limits != "go_on":
         spells = conditions_over(terms.conditions, evidence, spells[0].start, spells[0].end, requirement.guarded)
-    return [_clock(terms, evidence, side, zone, since[zone], until[zone], reached[zone] is not None, spells) for zone in since]
+    moments = _moments_s(evidence, any(one is not None for one in reached.values()))
+    return [
+        _clock(requirement, evidence, side, zone, (since[zone], until[zone]), reached[zone] is not None, spells, moments)
+        for zone in since
+    ]
+
+
+def _moments_s(evidence: Evidence, ended: bool) -> float:
+    """How well the time between the two coats is known; while the next one is awaited, now is."""
+    sources = [evidence.before[0].source]
+    sources += [evidence.after[0].source if evidence.after else evidence.span_source] if ended else []
+    return between_moments_s(evidence, *sources)
 
 
 def _clock(
-    terms: FlashTerms,
+    requirement: Requirement,
     evidence: Evidence,
     side: Side,
     zone: str | None,
-    since: int,
-    until: int,
+    span: tuple[int, int],
     ended: bool,
     spells: list[Spell],
+    moments_s: float,
 ) -> ZoneClock:
-    own = clipped(spells, since, until)
+    terms: FlashTerms = requirement.terms
+    own = clipped(spells, *span)
     least, most = attempts(own, terms.out_of_limits)
-    reckonings = [reckon(terms.pace, side, series, least, most) for series in _drivers(terms, evidence)]
+    drivers = _drivers(terms, evidence)
+    reckonings = [reckon(terms.pace, side, series, least, most) for series in drivers]
     pick = min if side == "minimum" else max
-    deciding = pick(reckonings, key=lambda one: one.least)
-    reckoning = Reckoning(deciding.least, pick(one.most for one in reckonings), deciding.done_at)
-    verdict = _verdict(reckoning, side, ended)
+    deciding = pick(range(len(drivers)), key=lambda index: reckonings[index].least)
+    reckoning = replace(reckonings[deciding], most=pick(one.most for one in reckonings))
+    thermometer = evidence.uncertainty.get(MEASURES.get(terms.driven_by, "air_temperature"), 0.0)
+    # A second more or less counts at the pace that the clock had.
+    pace = reckoning.least / ((span[1] - span[0]) / 1e6) if reckoning.least else 1 / min(terms.pace.times_s)
+    u = math.hypot(moments_s * pace, spread(terms.pace, side, drivers[deciding], least, thermometer))
+    verdict = _verdict(reckoning, side, ended, u if requirement.guarded else 0.0)
     out, unknown = (sum(end - start for start, end, state in own if state == name) for name in ("out", "unknown"))
-    return ZoneClock(zone, since, until, ended, reckoning, verdict, out, unknown)
+    near = verdict is not _verdict(reckoning, side, ended, 0.0)
+    return ZoneClock(zone, *span, ended, reckoning, verdict, u, near, out, unknown)
 
 
-def _verdict(reckoning: Reckoning, side: Side, ended: bool) -> Verdict:
+def _verdict(reckoning: Reckoning, side: Side, ended: bool, band: float) -> Verdict:
     """A minimum can only be missed by the next coat; a maximum is missed by time alone, and met only by the next coat."""
     if side == "minimum":
-        if reckoning.is_certain(ended):
+        if reckoning.is_certain(ended) and reckoning.least - band >= 1:
             return Verdict.MET
-        return Verdict.MISSED if ended and reckoning.most < 1 else Verdict.UNPROVEN
-    if reckoning.least > 1:
+        return Verdict.MISSED if ended and reckoning.most + band < 1 else Verdict.UNPROVEN
+    if reckoning.least - band > 1:
         return Verdict.MISSED
-    return Verdict.MET if ended and reckoning.most <= 1 else Verdict.UNPROVEN
+    return Verdict.MET if ended and reckoning.most + band <= 1 else Verdict.UNPROVEN
 
 
 def _next_coat(evidence: Evidence, zone: str | None) -> int | None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from booth.judge.finding import Verdict
-from booth.judge.judging import so_far
+from booth.judge.judging import NEAR, so_far
 from booth.shop.requirement import Requirement
 from booth.times import duration_text
 
@@ -30,7 +30,9 @@ def minimum_sentence(requirement: Requirement, clock: ZoneClock, over: bool) -> 
     rule = requirement.terms.out_of_limits
     if clock.out_us and rule in _STOPPED:
         parts.append(f"conditions out of limits for {duration_text(clock.out_us)} {_STOPPED[rule]}")
-    if clock.verdict is Verdict.UNPROVEN and (clock.ended or rule == "not_stated"):
+    if clock.near and clock.ended:
+        parts.append(NEAR.removeprefix(", "))
+    elif clock.verdict is Verdict.UNPROVEN and (clock.ended or rule == "not_stated"):
         parts += _doubts(clock, rule)
     return ", ".join(parts)
 
@@ -64,7 +66,8 @@ def maximum_sentence(requirement: Requirement, clock: ZoneClock, over: bool) -> 
     share = ""
     if requirement.quantity != "duration":
         share = f", which is {min(clock.reckoning.least, 9.99) * 100:.0f} % of what its temperature allows"
-    return f"{said} {duration_text(elapsed)} after the coat began{late}{share} ({limit})"
+    near = NEAR if clock.near and clock.ended else ""
+    return f"{said} {duration_text(elapsed)} after the coat began{late}{share}{near} ({limit})"
 
 
 def time_words(requirement: Requirement) -> str:

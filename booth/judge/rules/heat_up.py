@@ -6,17 +6,18 @@ a miss back.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 
 from booth.judge.evidence import Evidence, Part
 from booth.judge.finding import Finding, Verdict, Window
-from booth.judge.judging import finding, part_uncertainty, so_far, stated, worst_verdict
+from booth.judge.judging import NEAR, between_moments_s, finding, so_far, stated, worst_verdict
 from booth.judge.rules.parts import NO_PROBE, place_of, unprobed, was_watched
 from booth.judge.series import Series
 from booth.shop.requirement import HeatUpTerms, Requirement
-from booth.times import duration_text
+from booth.times import SECOND, duration_text
 from booth.units import show
 
 
@@ -25,7 +26,9 @@ class _Climb:
     """One part on its way up."""
 
     part: Part
-    reached: int | None  # for sure
+    reached: int | None  # by what was shown
+    surely: int | None  # even if the probe shows too much by its uncertainty
+    perhaps: int | None  # if it shows too little
     last: float | None  # its last reading, where it isn't there yet
     verdict: Verdict
 
@@ -40,8 +43,9 @@ def judge_heat_up(requirement: Requirement, evidence: Evidence, as_of: int) -> F
     start, now = evidence.span(as_of)
     latest = start + terms.within_us
     over = evidence.final(as_of) or now > latest
-    band = part_uncertainty(requirement, evidence)
-    climbs = [_climb(part, terms.to_c, band, start, now, latest, over) for part in evidence.parts]
+    u = evidence.uncertainty.get("part_temperature", 0.0)
+    moments_s = between_moments_s(evidence, evidence.span_source)
+    climbs = [_climb(part, requirement, evidence, u, moments_s, as_of) for part in evidence.parts]
     verdict = worst_verdict(one.verdict for one in climbs)
     but = unprobed(terms.substrates, evidence.parts)
     slowest = max(climbs, key=lambda one: (one.verdict is verdict, now + 1 if one.reached is None else one.reached))
@@ -59,24 +63,37 @@ def judge_heat_up(requirement: Requirement, evidence: Evidence, as_of: int) -> F
         final=over or verdict is Verdict.MET,
         observed=observed,
         margin=None if observed is None else requirement.high - observed,
-        uncertainty=stated(band),
+        uncertainty=_uncertainty_s(slowest, moments_s) if stated(u) is not None else None,
         zone=slowest.part.zone,
         window=Window(None, latest),
     )
 
 
-def _climb(part: Part, to_c: float, band: float, start: int, now: int, latest: int, over: bool) -> _Climb:
-    surely = reached_at(part.series, to_c + band, start, now)
-    perhaps = reached_at(part.series, to_c - band, start, now)
+def _climb(part: Part, requirement: Requirement, evidence: Evidence, u: float, moments_s: float, as_of: int) -> _Climb:
+    """Where the rule is guarded, both the probe and the start of the bake may be wrong by their uncertainties."""
+    terms: HeatUpTerms = requirement.terms
+    start, now = evidence.span(as_of)
+    latest = start + terms.within_us
+    over = evidence.final(as_of) or now > latest
+    shown, surely, perhaps = (reached_at(part.series, terms.to_c + by, start, now) for by in (0.0, u, -u))
     seen = part.series.until(now)
-    last = float(seen.values[-1]) if len(seen) and surely is None else None
-    if surely is not None and surely <= latest:
+    last = float(seen.values[-1]) if len(seen) and shown is None else None
+    least, most, band = (surely, perhaps, round(moments_s * SECOND)) if requirement.guarded else (shown, shown, 0)
+    if least is not None and least <= latest - band:
         verdict = Verdict.MET
-    elif over and (perhaps is None or perhaps > latest) and was_watched(part.series, start, min(now, latest)):
+    elif over and (most is None or most > latest + band) and was_watched(part.series, start, min(now, latest)):
         verdict = Verdict.MISSED
     else:
         verdict = Verdict.UNPROVEN
-    return _Climb(part, surely, last, verdict)
+    return _Climb(part, shown, surely, perhaps, last, verdict)
+
+
+def _uncertainty_s(climb: _Climb, moments_s: float) -> float | None:
+    """Of the time that it took: by how much earlier or later the part would have been there with another probe of its kind."""
+    if climb.reached is None or climb.surely is None or climb.perhaps is None:
+        return None
+    probe_s = max(climb.surely - climb.reached, climb.reached - climb.perhaps) / SECOND
+    return stated(math.hypot(probe_s, moments_s))
 
 
 def reached_at(series: Series, target_c: float, start: int, end: int) -> int | None:
@@ -94,5 +111,7 @@ def _said(climb: _Climb, terms: HeatUpTerms, place: str, start: int, latest: int
         last = "it had no reading" if climb.last is None else f"its last reading was {show(climb.last, 'temperature')}"
         return f"The coldest part ({place}) has not reached {target} for certain: {last}"
     late = f", {duration_text(climb.reached - latest)} too late" if climb.reached > latest else ""
-    unseen = ", and when exactly was out of sight" if late and climb.verdict is Verdict.UNPROVEN else ""
+    unseen = ""
+    if climb.verdict is Verdict.UNPROVEN:
+        unseen = NEAR if climb.surely != climb.perhaps else ", and when exactly was out of sight"
     return f"The coldest part ({place}) reached {target} after {duration_text(climb.reached - start)}{late}{unseen}"

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 
-from booth.judge.evidence import Evidence
+from booth.judge.evidence import Evidence, Part
 from booth.judge.finding import Finding, Verdict
-from booth.judge.judging import bearable_gap_us, finding, part_uncertainty, shown, so_far, stated
+from booth.judge.judging import bearable_gap_us, finding, shown, so_far, stated
 from booth.judge.rules.parts import NO_PROBE, longest_silence_us, place_of, unprobed
 from booth.judge.series import Series
+from booth.physics.scatter import scatter
 from booth.shop.requirement import RateTerms, Requirement
 from booth.times import MINUTE, duration_text
 from booth.units import show
@@ -26,10 +29,11 @@ def judge_heating_rate(requirement: Requirement, evidence: Evidence, as_of: int)
     silent = max(longest_silence_us(part.series, start, end) for part in evidence.parts)
     index = max(range(len(rates)), key=lambda one: -np.inf if rates[one] is None else rates[one])
     part, observed = evidence.parts[index], rates[index]
-    # The errors of two readings of one probe, taken as independent: the part that they share drops out of a difference.
-    u = 2**0.5 * part_uncertainty(requirement, evidence) / (terms.over_us / MINUTE)
+    u = _uncertainty(part, start, end, terms.over_us, evidence.uncertainty.get("part_temperature", 0.0))
     final = evidence.final(as_of)
-    verdict, but = _verdict(rates, observed, requirement.high, u, silent, bearable_gap_us(end - start), final)
+    verdict, but = _verdict(
+        rates, observed, requirement.high, u if requirement.guarded else 0.0, silent, bearable_gap_us(end - start), final
+    )
     unseen = unprobed(terms.substrates, evidence.parts)
     if unseen and verdict is Verdict.MET:
         verdict = Verdict.UNPROVEN
@@ -51,6 +55,20 @@ def judge_heating_rate(requirement: Requirement, evidence: Evidence, as_of: int)
         largest_gap_us=silent,
         uncertainty=stated(u),
     )
+
+
+def _uncertainty(part: Part, start: int, end: int, over_us: int, u: float) -> float:
+    """Expanded, in K/min. What two readings of one probe have in common drops out of their difference; their noise doesn't.
+
+    Of many differences the largest is looked for, and noise alone makes it larger: by sqrt(2 ln n) standard deviations for n
+    independent ones (extreme values of the normal distribution), which is more than the 2 of a single one.
+    """
+    if stated(u) is None:
+        return u
+    inside = (part.series.times >= start) & (part.series.times <= end)
+    times, values = part.series.times[inside], part.series.values[inside]
+    chances = max(2.0, math.sqrt(2 * math.log(max(2, len(values)))))
+    return chances * 2**0.5 * scatter(times, values, part.series.max_age_us) / (over_us / MINUTE)
 
 
 def _verdict(

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from booth.judge.evidence import Evidence, Heated, Part
 from booth.judge.finding import Finding, Verdict
-from booth.judge.judging import finding, part_uncertainty, so_far
+from booth.judge.judging import finding, so_far, stated
 from booth.judge.rules.parts import NO_PROBE, unprobed
 from booth.physics.pace import seconds_at_or_above
 from booth.shop.requirement import OverBakeTerms, Requirement
@@ -24,11 +24,13 @@ def judge_over_bake(requirement: Requirement, evidence: Evidence, as_of: int) ->
     final = evidence.final(as_of)
     this = Heated(*evidence.span(as_of), evidence.parts)
     bakes = [_held(this) if final else this, *map(_held, evidence.earlier)]
-    band = part_uncertainty(requirement, evidence)
+    u = evidence.uncertainty.get("part_temperature", 0.0)
+    band = u if requirement.guarded else 0.0
     zones = sorted({part.zone for bake in bakes for part in bake.parts})
     least = {zone: sum(_seconds_hot(bake, zone, terms.at_c + band)[0] for bake in bakes) for zone in zones}
     most = {zone: sum(_seconds_hot(bake, zone, terms.at_c - band)[1] for bake in bakes) for zone in zones}
     hottest = max(zones, key=lambda zone: least[zone])
+    cool, shown_s, warm = (sum(_seconds_hot(bake, hottest, terms.at_c + by)[0] for bake in bakes) for by in (u, 0.0, -u))
     limit_s = terms.maximum_us / 1e6
     if least[hottest] > limit_s:
         verdict = Verdict.MISSED
@@ -47,10 +49,11 @@ def judge_over_bake(requirement: Requirement, evidence: Evidence, as_of: int) ->
         evidence,
         as_of,
         verdict,
-        f"{so_far(final)}The hottest part ({hottest}) stood {duration_text(round(least[hottest] * 1e6))} at or above "
+        f"{so_far(final)}The hottest part ({hottest}) stood {duration_text(round(shown_s * 1e6))} at or above "
         f"{show(terms.at_c, 'temperature')}{rounds}{doubt}{but} (limit at most {duration_text(terms.maximum_us)})",
-        observed=least[hottest],
-        margin=limit_s - least[hottest],
+        observed=shown_s,
+        margin=limit_s - shown_s,
+        uncertainty=stated(max(shown_s - cool, warm - shown_s)) if stated(u) is not None else None,
         zone=hottest,
     )
 

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from booth.judge.clockwork import Reckoning, reckon
+import math
+
+from booth.judge.clockwork import Attempt, Reckoning, reckon, spread
 from booth.judge.evidence import Evidence
 from booth.judge.finding import Finding, Verdict, Window
-from booth.judge.judging import finding, margin
+from booth.judge.judging import NEAR, between_moments_s, finding, margin, stated
 from booth.judge.rules.flash_words import time_words
 from booth.judge.series import Series
 from booth.physics.pace import Side
 from booth.shop.requirement import PotTerms, Requirement
 from booth.times import duration_text
+
+_DRIVERS = ("pot_temperature", "air_temperature")
 
 
 def judge_pot_life(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
@@ -40,33 +44,48 @@ def _judge(requirement: Requirement, evidence: Evidence, as_of: int, side: Side)
     clock = [[(mix.time, until)]]
     terms: PotTerms = requirement.terms
     reckoning = reckon(terms.pace, side, _driver(terms, evidence), clock, clock)
-    observed = reckoning.least * terms.pace.times_s[0] if requirement.quantity == "duration" else reckoning.least
+    unit = terms.pace.times_s[0] if requirement.quantity == "duration" else 1.0
+    observed, u = reckoning.least * unit, _uncertainty(terms, side, evidence, clock)
+    band = u if requirement.guarded else 0.0
+    verdict = _verdict(reckoning, side, final, band)
     window = Window(None, _end_of_life(terms, mix.time, until, reckoning.least)) if side == "maximum" else None
     return finding(
         requirement,
         evidence,
         as_of,
-        _verdict(reckoning, side, final),
-        _sentence(requirement, evidence, reckoning, side, until, final),
+        verdict,
+        _sentence(requirement, evidence, reckoning, side, until, final) + _near(verdict, reckoning, band, final),
         final=final,
         observed=observed,
         margin=margin(observed, requirement.low, requirement.high),
+        uncertainty=stated(u * unit),
         window=window,
     )
 
 
-def _verdict(reckoning: Reckoning, side: Side, final: bool) -> Verdict:
+def _uncertainty(terms: PotTerms, side: Side, evidence: Evidence, clock: list[Attempt]) -> float:
+    """Of the share of the time that is over: from the moments of mixing and of use, and from the thermometer."""
+    moments = between_moments_s(evidence, "entered", evidence.span_source) / min(terms.pace.times_s)
+    thermometer = evidence.uncertainty.get(_DRIVERS[terms.driven_by == "air"], 0.0)
+    return math.hypot(moments, spread(terms.pace, side, _driver(terms, evidence), clock, thermometer))
+
+
+def _verdict(reckoning: Reckoning, side: Side, final: bool, band: float) -> Verdict:
     if side == "minimum":
-        if reckoning.is_certain(final):
+        if reckoning.is_certain(final) and reckoning.least - band >= 1:
             return Verdict.MET
-        return Verdict.MISSED if reckoning.most < 1 else Verdict.UNPROVEN
-    if reckoning.least > 1:
+        return Verdict.MISSED if reckoning.most + band < 1 else Verdict.UNPROVEN
+    if reckoning.least - band > 1:
         return Verdict.MISSED
-    return Verdict.MET if final and reckoning.most <= 1 else Verdict.UNPROVEN
+    return Verdict.MET if final and reckoning.most + band <= 1 else Verdict.UNPROVEN
+
+
+def _near(verdict: Verdict, reckoning: Reckoning, band: float, final: bool) -> str:
+    return NEAR if final and verdict is Verdict.UNPROVEN and abs(reckoning.least - 1) <= band else ""
 
 
 def _driver(terms: PotTerms, evidence: Evidence) -> Series | None:
-    return evidence.series.get("air_temperature" if terms.driven_by == "air" else "pot_temperature")
+    return evidence.series.get(_DRIVERS[terms.driven_by == "air"])
 
 
 def _sentence(requirement: Requirement, evidence: Evidence, reckoning: Reckoning, side: Side, until: int, final: bool) -> str:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import math
+
 from booth.judge.evidence import Evidence
 from booth.judge.finding import Finding, Verdict
-from booth.judge.judging import finding, shown, so_far, stated
+from booth.judge.judging import between_moments_s, finding, shown, so_far, stated
 from booth.physics.ventilation import volumes_exchanged
 from booth.shop.requirement import Requirement
 from booth.times import duration_text
@@ -28,8 +30,10 @@ def judge_purge(requirement: Requirement, evidence: Evidence, as_of: int) -> Fin
     volumes, missing_s = volumes_exchanged(
         flow.times, flow.values, evidence.volume_m3, flow.max_age_us, start_us=start, end_us=end
     )
-    u = evidence.uncertainty.get("air_flow", 0.0)
-    spread = u * (end - start) / 1e6 / evidence.volume_m3
+    u, seconds = evidence.uncertainty.get("air_flow", 0.0), (end - start) / 1e6
+    # A flow meter's error is the same for the whole purge; a second more or less of it counts at its mean flow.
+    moments = between_moments_s(evidence, evidence.span_source, *([evidence.span_source] if final else []))
+    spread = math.hypot(u * seconds / evidence.volume_m3, moments * volumes / seconds if seconds else 0.0)
     band = spread if requirement.guarded else 0.0
     # What nobody saw was no more, at its most favourable, than the most that was seen.
     unseen = missing_s * (float(flow.values.max()) if len(flow) else 0.0) / evidence.volume_m3
