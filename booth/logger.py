@@ -14,9 +14,9 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
-from booth.alarms.payload import about_air, payload, topic
+from booth.alarms.payload import topic
 from booth.alarms.transition import Transition
-from booth.alarms.trouble import trouble, trouble_topic
+from booth.announcing import Announcer, Notifier
 from booth.clocks import Clock, ClockStep, SystemClock, TickClock
 from booth.intake import Taken, remember_config, take
 from booth.readers.decode import decode
@@ -45,12 +45,6 @@ class Reader(Protocol):
     def acknowledge(self, received: Received) -> None: ...
 
     def publish(self, topic: str, payload: bytes, retain: bool = False) -> None: ...
-
-
-class Notifier(Protocol):
-    """Where alarms go out (booth.notify)."""
-
-    def alarm(self, topic: str, message: dict) -> None: ...
 
 
 @dataclass
@@ -86,6 +80,7 @@ class Logger:
         self.problems: dict[str, str] = {}  # why there is no recording or judging now, for people
         self._since: dict[str, int] = {}  # when each of them began
         self._steps: list[ClockStep] = []  # of the clock, not written down yet
+        self._announcer = Announcer(shop, lambda: self.notifiers)
         self._points: PointMap = point_map(shop)
         self._watch: Watch | None = None
 
@@ -148,18 +143,7 @@ class Logger:
         return list(decode(message.topic, message.payload, arrived, self._points, retained=message.retained))
 
     def _announce(self, alarm_id: str) -> None:
-        alarm = self.watch.book.alarms[alarm_id]
-        message = payload(alarm, " ".join(self.shop.cautions) if about_air(alarm.condition, self.shop) else "")
-        if alarm_id not in self.watch.book.standing():
-            message["state"] = "normal"  # nothing to show any more: the retained topic is cleared
-        self._send(topic(alarm), message)
-
-    def _send(self, where: str, message: dict) -> None:
-        for notifier in self.notifiers:
-            try:
-                notifier.alarm(where, message)
-            except Exception:  # a notifier that fails must not stop the others, or the logging
-                log.exception("an alarm could not be sent by %s", type(notifier).__name__)
+        self._announcer.alarm(self.watch.book.alarms[alarm_id], alarm_id in self.watch.book.standing())
 
     def _run_by_the_clock(self, reader: Reader) -> None:
         self._begin()
@@ -203,11 +187,19 @@ class Logger:
         try:
             self._write_down_steps(now)
             self.look(now)
+            self._announcer.settle(self.watch.book)
             self._say("judging", None)
         except StoreError as problem:
-            self._say("judging", f"nothing is being judged: {problem}")
+            self._say("judging", f"no alarm is being written down: {problem}")
+            self._tell_unwritten(now)
         except Exception as fault:
             self._say("judging", f"nothing is being judged, because of a fault in the logger: {fault!r}", exc_info=True)
+
+    def _tell_unwritten(self, now: int) -> None:
+        try:
+            self._announcer.unwritten(self.watch.would_be(now), self.watch.book)
+        except Exception:  # the disk may refuse to be read as well
+            log.exception("what would be an alarm now can't be told")
 
     def _write_down_steps(self, now: int) -> None:
         """Journal what was done to the clock; while we don't go by it, that is a problem for people."""
@@ -235,7 +227,7 @@ class Logger:
             self.problems[what] = problem
         if (problem is None) != (known is None):
             since = self._since.setdefault(what, self.clock.now())
-            self._send(trouble_topic(what), trouble(what, problem or known or "", since, over=problem is None))
+            self._announcer.trouble(what, problem or known or "", since, over=problem is None)
         if problem is None:
             self._since.pop(what, None)
 

@@ -19,6 +19,7 @@ from booth.issuing import Issuer
 from booth.judge.facts import Job
 from booth.judge.gather import Gatherer
 from booth.judge.ledger import Ledger
+from booth.live_care import LiveCare
 from booth.live_conditions import LiveConditions
 from booth.live_jobs import LiveJob, LiveJobs, Open, Seen
 from booth.live_readings import KEPT_US, LiveReadings
@@ -67,6 +68,7 @@ class Looker:
         self._teller = Teller(shop, self.ledger, self.readings)
         self._issuer = Issuer(store, shop.site.judging.allowed_lateness)
         self._conditions = LiveConditions(shop, self.readings)
+        self._care = LiveCare(shop)
         self._read_to = 0
         self._ahead: list[Entry] = []  # about moments that haven't come yet
         self.follow(now)
@@ -105,6 +107,7 @@ class Looker:
         elif entry.kind not in NO_FACTS:
             self.ledger.add(entry)
             self._live.hear(entry)
+            self._care.hear(entry)
 
     def _fold_alarm(self, entry: Entry) -> None:
         try:
@@ -118,7 +121,7 @@ class Looker:
 
     def _judged(self, told: Told, as_of: int) -> Sight:
         judged = self._judge(self._live.laid_out(told.known, told.entries), as_of)
-        conditions = [*self._conditions.of(judged, self._live, as_of), *self._teller.air_hazards(as_of)]
+        conditions = [*self._conditions.of(judged, self._live, as_of), *self._teller.air_hazards(as_of), *self._care.conditions(as_of)]
         return Sight(as_of, judged, conditions)
 
     def _judge(self, live_jobs: Iterable[LiveJob], as_of: int) -> list[tuple[LiveJob, list[Seen]]]:

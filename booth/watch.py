@@ -58,6 +58,13 @@ class Watch(Looker):
         self._append(self._issuer.drafts(sight.judged, as_of), as_of)
         return self._move(sight.conditions, as_of)
 
+    def would_be(self, as_of: int) -> AlarmBook:
+        """The alarms as they would stand if the journal could be written, so that a full disk silences none."""
+        book = self.book
+        for move in self._moves(self.see(as_of).conditions, as_of):
+            book = book.after(move)
+        return book
+
     def _hear(self, entry: Entry) -> None:
         super()._hear(entry)
         if entry.channel == "logger" and entry.kind not in ("logger-start", "config", "gap"):

@@ -14,6 +14,7 @@ from simulators.spraying import Stroke, strokes
 
 FANS_BEFORE_GUN_S = 75  # the interlock gives atomising air only once the fans are up
 SPRAY_AFTER_GUN_S = 8
+DAY_S = 24 * 3600
 ACKNOWLEDGED_AFTER_TICKS = 18
 MESSAGE = tuple[str, dict]
 
@@ -72,6 +73,9 @@ class Script:
                 yield self.event(scenario.start, booth, scenario.calibrated_by, "calibration", name, booth=booth, point=name,
                                  result="passed", as_found="within tolerance", as_left="not adjusted",
                                  valid_until=scenario.calibrated_until)
+        for care in scenario.care:
+            second = scenario.start - care.days_before * DAY_S
+            yield self.event(second, care.booth, care.by, care.event, str(care.body), **dict(care.body))
         for mix in scenario.mixes:
             volume = {} if mix.litres is None else {"volume": f"{mix.litres:g} L"}
             yield self.event(mix.time, "mix-room", mix.by, "mix", mix.mix, mix=mix.mix, coating=mix.coating,

@@ -123,6 +123,17 @@ class Note:
 
 
 @dataclass(frozen=True)
+class Care:
+    """Something that was done for a booth some days before the shift, and is entered before it begins."""
+
+    days_before: int
+    booth: str
+    event: str
+    by: str
+    body: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True)
 class Fault:
     """What is wrong with one instrument while start <= second < end.
 
@@ -177,6 +188,7 @@ class Scenario:
     faults: tuple[Fault, ...] = ()
     bursts: tuple[Burst, ...] = ()
     notes: tuple[Note, ...] = ()
+    care: tuple[Care, ...] = ()
     misses: tuple[Miss, ...] = ()
 
     def starting_at(self, time: int) -> Scenario:

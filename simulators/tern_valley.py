@@ -7,6 +7,7 @@ from simulators.scenario import (
     Body,
     Booth,
     Burst,
+    Care,
     Check,
     Coat,
     Fault,
@@ -166,6 +167,24 @@ NOTES = (
     Note(at("13:44:10"), "south", "TV-4105", PAINTER_SOUTH, "Break ran over. Sealer scuffed and wiped before the base coat."),
 )
 
+MAINTENANCE = "badge-44"
+
+
+def cared_for(booth: str, exhaust_changed: int) -> tuple[Care, ...]:
+    """What was done for a booth before this shift, so many days ago. The exhaust filters are a matter of their own."""
+    tested = (("result", "passed"), ("report", "file 26-07 (invented)"))
+    return (
+        Care(exhaust_changed, booth, "filter-changed", MAINTENANCE, (("filter", "exhaust"),)),
+        Care(61, booth, "filter-changed", MAINTENANCE, (("filter", "intake"), ("drop_before", "74 Pa"), ("drop_after", "31 Pa"))),
+        Care(61, booth, "gauge-tested", MAINTENANCE, (("gauge", "filter-drop"), *tested)),
+        Care(118, booth, "booth-examined", MAINTENANCE, tested),
+        Care(118, booth, "grid", MAINTENANCE, (("mode", "spray"), ("state", "empty"), ("instrument", "vane anemometer 7"),
+                                               ("mean", "0.51 m/s"), ("lowest", "0.43 m/s"))),
+        Care(7, booth, "interlock-tested", MAINTENANCE, (("interlock", "guns and fan"), *tested)),
+        Care(7, booth, "alarm-tested", MAINTENANCE, (("device", "beacon"), *tested)),
+    )  # fmt: skip
+
+
 START, END = at("05:55"), at("14:00")
 
 FAULTS = (
@@ -199,5 +218,6 @@ TERN_VALLEY = Scenario(
     faults=FAULTS,
     bursts=(Burst("south", "gun-1", at("09:30:10"), 14),),  # dust blown off TV-4103 before its base coat
     notes=NOTES,
+    care=(*cared_for("north", exhaust_changed=178), *cared_for("south", exhaust_changed=61)),
     misses=MISSES,
 )

@@ -23,7 +23,7 @@ def care_conditions(found: Iterable[Due], known_since: int, as_of: int) -> Itera
             id=one.id,
             booth=one.booth or EVERYWHERE,
             requirement=f"care:{one.kind}",
-            priority="alarm" if over else "warning",
+            priority="alarm" if over and (one.failed or one.at is not None) else "warning",  # a new shop has no past yet
             sentence=one.sentence,
             since=_since(one, known_since, over),
             what_to_do="Do it, then enter it: booth event " + one.kind,

@@ -58,16 +58,18 @@ def mode_stretches(mode: Series, number: int, until: int) -> list[Stretch]:
         if found and start - found[-1].end < SHORTEST_MODE_US:
             start = found.pop().start
         found.append(Stretch(start, end))
-    if found and found[-1].end is not None and until - found[-1].end < SHORTEST_MODE_US:
-        found[-1] = Stretch(found[-1].start, None)
     newest = int(known.times[-1]) if len(known) else until
+    if found and found[-1].end is not None and until - found[-1].end < SHORTEST_MODE_US:
+        newest = found[-1].end  # whether it goes on nobody knows yet, so what comes after doesn't make it longer
+        found[-1] = Stretch(found[-1].start, None)
     return [one for one in found if (newest if one.end is None else one.end) - one.start >= SHORTEST_MODE_US]
 
 
 def gun_bursts(guns: Sequence[Series], on_above: float, shortest_us: int, longest_pause_us: int, until: int) -> list[Stretch]:
     """Spells of spraying: gun time joined over pauses, long enough to be a coat and not a blow-gun.
 
-    An open spell (the last pause may still end) has no end yet.
+    An open spell (the last pause may still end) has no end yet. Dust blown off a while before the coat isn't its beginning: what
+    is too short to be a coat is joined to what follows only over half the pause.
     """
     pieces: list[tuple[int, int]] = []
     for gun in guns:
@@ -80,7 +82,8 @@ def gun_bursts(guns: Sequence[Series], on_above: float, shortest_us: int, longes
             )
     spells: list[list[int]] = []  # start, end, gun time
     for start, end in sorted(pieces):
-        if spells and start - spells[-1][1] <= longest_pause_us:
+        bearable = 0 if not spells else longest_pause_us if spells[-1][2] >= shortest_us else longest_pause_us // 2
+        if spells and start - spells[-1][1] <= bearable:
             spells[-1][2] += max(0, end - max(start, spells[-1][1]))
             spells[-1][1] = max(spells[-1][1], end)
         else:
@@ -125,7 +128,8 @@ def _meant(process: Process, kind: str, job: Job, start: int) -> str | None:
 def told_by_guns(job: Job, process: Process, booth: str, bursts: Sequence[Stretch], moved_on: int | None) -> list[Told]:
     """Coats that nobody entered, or whose end nobody entered, of the one van in the booth.
 
-    `moved_on` is the latest moment at which the booth left spraying for another step; only then has a forgotten end come.
+    `moved_on` is the latest moment at which the booth left spraying for another step; only then, or when somebody has entered the
+    next coat, has a forgotten end come.
     """
     told = []
     entered = [run for run in job.round.runs if run.step in {step.step for step in process.coats()} and run.source == "entered"]
@@ -137,9 +141,13 @@ def told_by_guns(job: Job, process: Process, booth: str, bursts: Sequence[Stretc
             if step is not None:
                 told.append(Told(job.vehicle, step, booth, burst.start, burst.end, "inferred"))
                 done.add(step)
-        elif match.end is None and burst.end is not None and moved_on is not None and moved_on >= burst.end:
+        elif match.end is None and burst.end is not None and _is_over(burst.end, entered, moved_on):
             told.append(Told(job.vehicle, match.step, booth, burst.start, burst.end, "inferred"))
     return told
+
+
+def _is_over(end: int, entered: list[Run], moved_on: int | None) -> bool:
+    return (moved_on is not None and moved_on >= end) or any(run.start >= end for run in entered)
 
 
 def _next_coat(process: Process, done: set[str], burst: Stretch, entered: list[Run]) -> str | None:

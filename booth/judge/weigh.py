@@ -69,6 +69,21 @@ def weigh(
     return Weight(Verdict.UNPROVEN if why else Verdict.MET, why, coverage, largest)
 
 
+def sustained(edges: np.ndarray, excess: np.ndarray, grace_us: int) -> float:
+    """By how much the limit was exceeded for longer than the grace; negative where it was kept.
+
+    It decides, and not the worst reading: what is tolerated for less than the grace is no miss. `excess` of each piece, -inf
+    where nothing is known.
+    """
+    levels = np.unique(excess[np.isfinite(excess)])
+    first, last = 0, len(levels) - 1
+    while first < last:
+        middle = (first + last) // 2
+        longest = max((one.length for one in stretches(edges, excess > levels[middle])), default=0)
+        first, last = (middle + 1, last) if longest > grace_us else (first, middle)
+    return float(levels[first]) if len(levels) else -np.inf
+
+
 def _doubt(pieces: Pieces, stretch: Stretch) -> str:
     """What is wrong with a stretch that may have been beyond the limit."""
     own = slice(*np.searchsorted(pieces.edges, (stretch.start, stretch.end)).tolist())

@@ -100,12 +100,22 @@ def _measurement(finding: dict) -> tuple[str, ...]:
     notes = [margin_words(finding)]
     if finding["uncertainty"]:
         notes.append(f"±{spread_words(finding['uncertainty'], finding['quantity'])}")
+    if finding.get("probability") is not None:  # a record of an earlier version has none
+        notes.append(f"probability of conforming {probability_words(finding['probability'])}")
     coverage, gap = finding["coverage"], finding["largest_gap_s"]
     if coverage is not None:
         known = int(coverage * 1000) / 10  # rounded down: 99.97 % isn't "100.0 %"
         notes.append("known throughout" if coverage >= 1 else f"known {known:.1f} % of the time")
         notes.append(f"largest gap {duration_text(round(gap * SECOND))}" if coverage < 1 and gap else None)
     return tuple(note for note in notes if note)
+
+
+def probability_words(probability: float) -> str:
+    """Nothing measured is certain: `97.7 %`, but `over 99.9 %` and `under 0.1 %` at the ends."""
+    percent = 100 * probability
+    if percent > 99.9:
+        return "over 99.9 %"
+    return "under 0.1 %" if percent < 0.1 else f"{percent:.1f} %"
 
 
 def differs(finding: dict) -> bool:

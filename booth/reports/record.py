@@ -142,6 +142,7 @@ def _finding(
         "margin": finding.margin,
         "unit": KINDS[finding.quantity].symbol,
         "uncertainty": finding.uncertainty,
+        "probability": finding.probability,
         "start": _time(finding.start),
         "end": _time(finding.end),
         "span_source": finding.span_source,

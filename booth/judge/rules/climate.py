@@ -8,10 +8,10 @@ import numpy as np
 
 from booth.judge.evidence import Evidence
 from booth.judge.finding import Finding, Verdict
-from booth.judge.judging import finding, limit_words, margin, shown, so_far, stated
+from booth.judge.judging import conformity, finding, limit_words, margin, shown, so_far, stated
 from booth.judge.measured import Measured, measure
 from booth.judge.track import Stretch, Track, excursions
-from booth.judge.weigh import Pieces, Weight, weigh
+from booth.judge.weigh import Pieces, Weight, sustained, weigh
 from booth.shop.measures import WORDS
 from booth.shop.requirement import ClimateTerms, Requirement
 from booth.times import duration_text
@@ -47,6 +47,12 @@ def _weighed(requirement: Requirement, evidence: Evidence, as_of: int, measured:
     usable = measured.applicable & ~np.isnan(track.values)
     worst = int(np.argmax(np.where(usable, excess, -np.inf))) if usable.any() else None
     observed = None if worst is None else float(track.values[worst])
+    u = None if worst is None else stated(float(measured.uncertainty_at(measured.edges[[worst]])[0]))
+    inside = margin(observed, requirement.low, requirement.high)
+    known = {}
+    if final and u is not None and inside < 4 * u:  # else the worst reading alone is as sure as can be
+        decisive = -sustained(measured.edges, np.where(measured.applicable, excess, -np.inf), terms.grace_us)
+        known["probability"] = conformity(decisive, u, requirement.low, requirement.high)
     return finding(
         requirement,
         evidence,
@@ -54,11 +60,12 @@ def _weighed(requirement: Requirement, evidence: Evidence, as_of: int, measured:
         verdict,
         _sentence(requirement, evidence, measured, usable, found, weight, final),
         observed=observed,
-        margin=margin(observed, requirement.low, requirement.high),
-        uncertainty=None if worst is None else stated(float(measured.uncertainty_at(measured.edges[[worst]])[0])),
+        margin=inside,
+        uncertainty=u,
         coverage=weight.coverage,
         largest_gap_us=weight.largest_gap_us,
         excursions=tuple(found),
+        **known,
     )
 
 
