@@ -165,15 +165,19 @@ def _share_of_a_core(url: str, process: int, store: Path) -> float:
     from booth.store import Store
 
     stop = threading.Event()
-    screens = [threading.Thread(target=_watch, args=(f"{url}/booth/south/stream", stop), daemon=True) for _ in range(SCREENS)]
+    heard: list[int] = []  # one for each message that any screen got
+    watching = (f"{url}/booth/south/stream", stop, heard)
+    screens = [threading.Thread(target=_watch, args=watching, daemon=True) for _ in range(SCREENS)]
     for screen in screens:
         screen.start()
     with Store.open(store, writer=True) as opened:
         _live(opened, 3.0)
-        begun, used = time.monotonic(), _cpu_s(process)
+        begun, used, before = time.monotonic(), _cpu_s(process), len(heard)
         _live(opened, WATCHED_S)
         share = (_cpu_s(process) - used) / (time.monotonic() - begun)
     stop.set()
+    if len(heard) - before < SCREENS * WATCHED_S / 2:
+        raise SystemExit(f"the {SCREENS} screens got {len(heard) - before} messages in {WATCHED_S:.0f} s: they were not live")
     return share
 
 
@@ -184,10 +188,11 @@ def _live(store, seconds: float) -> None:
         time.sleep(1)
 
 
-def _watch(address: str, stop: threading.Event) -> None:
+def _watch(address: str, stop: threading.Event, heard: list[int]) -> None:
     with urllib.request.urlopen(address, timeout=30) as stream:
-        while not stop.is_set() and stream.readline():
-            pass
+        while not stop.is_set() and (line := stream.readline()):
+            if line.startswith(b"data:"):
+                heard.append(len(line))
 
 
 def _cpu_s(process: int) -> float:

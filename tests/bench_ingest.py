@@ -119,8 +119,8 @@ def _alarm_and_memory(root: Path, config: Path, warm_up_s: int, watched_s: int) 
         live.publish(rate, seconds, low=_Trouble(live.screen))
         memory.stop()
         live.stop()
-        waits = live.screen.waits_ms
-    assert len(waits) >= 0.9 * ALARMS, f"{len(waits)} of {ALARMS} alarms came"
+        came = live.screen.waits_ms
+    waits = [*came, *[LOW_S * 1000] * (ALARMS - len(came))]  # one that didn't come took longer than its trouble lasted
     value = float(np.quantile(waits, 0.99))
     goal, bare = f"p99 ≤ {PROMPT_MS:g} ms", float(np.quantile(live.screen.bare_ms, 0.99))
     yield Figure(f"reading to alarm, {rate}/s", value, "ms", PROMPT_MS, value / PROMPT_MS, goal, value <= PROMPT_MS)

@@ -40,7 +40,7 @@ def account(
 ) -> None:
     """List, add or disable accounts; make a one-time link by which its owner sets a password or PIN (a forgotten one too)."""
     from booth.store import Store
-    from booth.web.accounts import AccountError, Accounts
+    from booth.web.people.accounts import AccountError, Accounts
     from booth.web.serving import address
 
     Store.open(store).close()  # a mistyped folder is an error, not an empty list

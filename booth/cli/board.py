@@ -72,7 +72,7 @@ def settings_of(shop: Shop, host: str | None, port: int | None) -> Settings:
 
 def announce(store: Path, settings: Settings, err: bool = False) -> None:
     """Say where the board is; where nobody has an account yet, how to make the first one."""
-    from booth.web.accounts import Accounts
+    from booth.web.people.accounts import Accounts
     from booth.web.serving import address, first_link
 
     typer.echo(f"the board: {address(settings)}", err=err)

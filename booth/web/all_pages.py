@@ -7,8 +7,23 @@ from importlib import import_module
 from booth.web.pages import Page
 
 MODULES = (
-    *("home", "booth_page", "stream", "label_page", "booths", "handover", "records", "record_page", "ventilation_page"),
-    *("instruments", "sign_in", "first", "account_pages", "screen", "api", "health", "static_files"),
+    "home",
+    "painter.booth_page",
+    "painter.stream",
+    "painter.label_page",
+    "desk.booths",
+    "desk.handover",
+    "desk.records",
+    "desk.record_page",
+    "desk.ventilation_page",
+    "desk.instruments",
+    "people.sign_in",
+    "people.first",
+    "people.account_pages",
+    "screen",
+    "api.routes",
+    "health",
+    "static_files",
 )
 """Each has PAGES. In the order of the navigation, and of matching."""
 

@@ -14,13 +14,13 @@ from booth.reports.judged import NoSuchVehicle
 from booth.shop.events import EventError
 from booth.store import StoreError
 from booth.web import errors
-from booth.web.accounts import AccountError
 from booth.web.all_pages import ALL_PAGES
 from booth.web.board import Board
 from booth.web.guard import guarded
-from booth.web.live import Live
 from booth.web.pages import Page
-from booth.web.secrets_of_people import SecretError
+from booth.web.painter.live import Live
+from booth.web.people.accounts import AccountError
+from booth.web.people.secrets_of_people import SecretError
 from booth.web.security import Security
 
 

@@ -15,7 +15,7 @@ from booth.shop.shop import Shop
 from booth.store import Store
 
 if TYPE_CHECKING:
-    from booth.web.accounts import Accounts
+    from booth.web.people.accounts import Accounts
 
 
 @dataclass

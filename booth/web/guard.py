@@ -11,9 +11,9 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 from starlette.types import Message
 
-from booth.web import api_tokens, csrf, sessions
-from booth.web.cookies import SESSION, read_cookie
 from booth.web.pages import Endpoint, Page, Person, may_open
+from booth.web.people import api_tokens, csrf, sessions
+from booth.web.people.cookies import SESSION, read_cookie
 
 BODY_S = 15.0  # longer than the slowest phone in the corridor takes for one form
 SAFE = ("GET", "HEAD")

@@ -65,8 +65,8 @@ def run_child(start: Start, pipe: Connection) -> None:
 
 def serve_until(start: Start, ended: Callable[[], bool], bound: socket.socket | None = None) -> None:
     """Serve until `ended()` says so; it is asked twice a second."""
-    from booth.web.accounts import Accounts
     from booth.web.board import Board
+    from booth.web.people.accounts import Accounts
     from booth.web.serving import Server
 
     own = bound or _bind(start.settings, ended)

@@ -13,8 +13,8 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
-from booth.web.csrf import FIELD, keep_visit, token_of
 from booth.web.pages import may_open
+from booth.web.people.csrf import FIELD, keep_visit, token_of
 from booth.web.screen import preferences
 from booth.web.static_files import url_of
 

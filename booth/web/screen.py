@@ -8,8 +8,8 @@ from urllib.parse import urlencode
 from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
-from booth.web.cookies import SCREEN, read_cookie, set_cookie
 from booth.web.pages import ANYBODY, Page
+from booth.web.people.cookies import SCREEN, read_cookie, set_cookie
 
 CHOICES = {"language": ("en", "es", "fr"), "units": ("SI", "US"), "theme": ("", "light", "dark")}
 YEAR_S = 365 * 24 * 3600

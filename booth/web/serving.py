@@ -16,10 +16,10 @@ from starlette.concurrency import run_in_threadpool
 from booth.secret_file import secret_problem
 from booth.shop.board import ANY_ADDRESS
 from booth.shop.board import Board as Settings
-from booth.web.accounts import Accounts
 from booth.web.app import create_app
 from booth.web.board import Board
 from booth.web.patience import Impatient
+from booth.web.people.accounts import Accounts
 
 CONNECTIONS = 256  # more get 503: screens of a shop are tens
 END_S = 2

@@ -71,7 +71,7 @@ def evidence_on(requirement: Requirement, known: Series, end: int | None) -> Evi
     uncertainty = {"part_temperature": 1.0, "air_temperature": 1.0}
     if requirement.kind.startswith("flash"):
         return Evidence(START, end, before=(a_pass(0, 0),), following=end, parts=(part(known),), uncertainty=uncertainty)
-    return Evidence(START, end, {}, {"air_temperature": known}, (part(known),), uncertainty=uncertainty)
+    return Evidence(START, end, "entered", {"air_temperature": known}, (part(known),), uncertainty=uncertainty)
 
 
 @pytest.mark.parametrize("requirement", [climate(10), climate(30, guarded=True), *ON_PARTS], ids=lambda one: one.kind)

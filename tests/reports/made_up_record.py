@@ -32,7 +32,7 @@ def finding(step: str, name: str, start: str, end: str, sentence: str, **changes
     return {
         "requirement": name, "kind": "climate", "step": step, "zone": None, "verdict": "met", "final": True, "sentence": sentence,
         "quantity": "temperature", "low": None, "high": None, "source": "invented sheet, rev. 3, p. 2", "observed": None,
-        "margin": None, "unit": "°C", "uncertainty": None, "start": at(start), "end": at(end), "span_source": "entered",
+        "margin": None, "unit": "°C", "uncertainty": None, "probability": None, "start": at(start), "end": at(end), "span_source": "entered",
         "coverage": 1.0, "largest_gap_s": 5.0, "excursions": [], "window": None, "evidence_sha256": sha(f"{step} {name}"),
         "limit_text": "", "observed_text": "", "as_issued": None, "remedied_by": None, "concession": None,
     } | changes  # fmt: skip
@@ -43,7 +43,7 @@ def climate(step: str, start: str, end: str, **humidity: object) -> list[dict]:
         finding(step, "air temperature", start, end, f"In {step} the air stayed between 22.9 °C and 24.1 °C.", low=20.0, high=32.0,
                 observed=22.9, margin=2.9, uncertainty=0.6, source="invented data sheet for the coating, rev. 3, p. 2"),
         finding(step, "humidity", start, end, **{
-                "sentence": f"In {step} the humidity rose to 61 %, below the limit.", "quantity": "humidity", "high": 75.0, "observed": 61.0, "margin": 14.0, "unit": "%", "uncertainty": 2.0, **humidity}),
+                "sentence": f"In {step} the humidity rose to 61 %, below the limit.", "quantity": "humidity", "high": 75.0, "observed": 61.0, "margin": 14.0, "unit": "%", "uncertainty": 2.0, "probability": 1.0, **humidity}),
         finding(step, "dew-point margin", start, end, f"In {step} the coldest part stayed 6.2 K above the dew point.",
                 quantity="temperature_difference", low=3.0, observed=6.2, margin=3.2, unit="K", uncertainty=0.9,
                 source="ISO 8502-4; shop rule SR-7"),

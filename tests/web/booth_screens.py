@@ -11,8 +11,8 @@ from typing import Any
 from playwright.sync_api import Browser, Page, sync_playwright
 
 from booth.store import Store
-from booth.web.accounts import Accounts
 from booth.web.board import Board
+from booth.web.people.accounts import Accounts
 from booth.web.serving import Server, listening
 from tests.web.booth_scenes import BOOTH, Play
 

@@ -13,12 +13,12 @@ from starlette.applications import Starlette
 
 from booth.intake import remember_config
 from booth.store import Store
-from booth.web import sessions
-from booth.web.accounts import Account, Accounts
 from booth.web.app import create_app
 from booth.web.board import Board
-from booth.web.cookies import SESSION
-from booth.web.secrets_of_people import hashed
+from booth.web.people import sessions
+from booth.web.people.accounts import Account, Accounts
+from booth.web.people.cookies import SESSION
+from booth.web.people.secrets_of_people import hashed
 from tests.app.plants import demo_shop, play, shift_of_one_van
 
 with warnings.catch_warnings():

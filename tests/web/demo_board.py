@@ -21,9 +21,9 @@ from booth.demo.plant import InProcessPlant
 from booth.logger import Logger
 from booth.store import Store
 from booth.times import parse_time
-from booth.web.accounts import Accounts
 from booth.web.app import create_app
 from booth.web.board import Board
+from booth.web.people.accounts import Accounts
 from tests.app.plants import demo_shop
 from tests.web.conftest import PASSWORD, PEOPLE, PIN
 

@@ -35,7 +35,8 @@ def main() -> None:
             browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGS)
             for size, (width, height) in SIZES.items():
                 for scheme in ("light", "dark"):
-                    context = browser.new_context(viewport={"width": width, "height": height}, color_scheme=scheme)
+                    view = {"width": width, "height": height}
+                    context = browser.new_context(viewport=view, color_scheme=scheme, reduced_motion="reduce")
                     page = context.new_page()
                     sign_in_by_hand(page, served, "supervisor")
                     for name in wanted:

@@ -10,8 +10,8 @@ import pytest
 
 from booth.clocks import TickClock
 from booth.times import HOUR
-from booth.web.accounts import LINK_US, AccountError, Accounts
-from booth.web.secrets_of_people import SecretError, matches
+from booth.web.people.accounts import LINK_US, AccountError, Accounts
+from booth.web.people.secrets_of_people import SecretError, matches
 from tests.cli.commands import booth
 from tests.web.conftest import PASSWORD, PIN, TestClient, csrf_of
 

@@ -13,10 +13,10 @@ from hypothesis import HealthCheck, settings
 from starlette.applications import Starlette
 
 from booth.store import Store
-from booth.web import api_tokens
-from booth.web.api_calls import CALLS
-from booth.web.api_description import description
+from booth.web.api.api_calls import CALLS
+from booth.web.api.api_description import description
 from booth.web.app import create_app
+from booth.web.people import api_tokens
 from tests.app.plants import VAN
 from tests.web.conftest import ADDRESS, TestClient, bare_board
 

@@ -148,6 +148,37 @@ def test_a_coat_is_started_and_finished_from_the_page(booth_of, screens: Screens
     assert [kind for kind in kinds if kind != "config"] == ["step-start", "hold", "resume", "step-end"]
 
 
+def test_what_the_guns_told_is_confirmed_or_said_to_be_no_coat(booth_of, screens: Screens) -> None:
+    booth = booth_of("untold")
+    page = streaming(screens.open(booth.page_url, signed_in=True))
+    page.get_by_role("button", name="Confirm sealer").click()
+    page.wait_for_function("() => document.querySelector('[aria-busy]') === null")
+    expect(page.locator("#said")).to_be_hidden()
+    expect(page.get_by_role("button", name="Confirm sealer")).to_have_count(0)
+    journal = list(booth.play.store.journal.entries(kinds=["step-start", "step-end"]))
+    told, said = ([one for one in journal if (one.channel == "inferred") == inferred] for inferred in (True, False))
+    assert [(one.kind, one.effective) for one in said] == [(one.kind, one.effective) for one in told]
+    assert {one.channel for one in said} == {"board"} and {one.private["by"] for one in said} == {"badge-7"}
+
+
+def test_a_burst_that_was_no_coat(booth_of, screens: Screens) -> None:
+    booth = booth_of("untold")
+    page = streaming(screens.open(booth.page_url, signed_in=True))
+    page.get_by_role("button", name="That was no coat").click()
+    page.wait_for_function("() => document.querySelector('[aria-busy]') === null")
+    expect(page.locator("#said")).to_be_hidden()
+    expect(page.get_by_role("button", name="That was no coat")).to_have_count(0)
+    start = next(booth.play.store.journal.entries(kinds=["step-start"]))
+    assert [one.body["corrects"] for one in booth.play.store.journal.entries(kinds=["not-a-coat"])] == [start.id]
+
+
+def test_a_touch_that_carries_nothing_is_refused_in_a_sentence(booth_of, screens: Screens) -> None:
+    page = streaming(screens.open(booth_of("missed").page_url, signed_in=True))
+    page.evaluate("document.querySelector('button.acknowledge').value = 'nonsense'")
+    page.locator("button.acknowledge").dispatch_event("click")
+    expect(page.locator("#said")).to_contain_text("That was not kept")
+
+
 def test_a_scanner_picks_the_van_wherever_the_focus_is(booth_of, screens: Screens) -> None:
     booth = booth_of("two_vans")
     page = streaming(screens.open(booth.page_url, signed_in=True))
@@ -204,15 +235,16 @@ def test_key_figures_are_read_from_four_metres(shared: Booth, screens: Screens, 
     """20 minutes of arc at 4 m (ISO 9241-303, from memory): 4000 * tan(20') = 23.3 mm of capital height."""
     page = streaming(screens.open(shared.page_url, size=(width, width * 9 // 16)))
     capital = page.evaluate(
-        """() => {
+        """(key) => {
           const context = document.createElement('canvas').getContext('2d');
-          return [...document.querySelectorAll('.figure .big, .van dd.big, section.notices > article:nth-child(2) h3')].map((node) => {
+          return [...document.querySelectorAll(key)].map((node) => {
             const style = getComputedStyle(node);
             context.font = `${style.fontWeight} ${style.fontSize} ${style.fontFamily}`;
             const drawn = context.measureText('H').actualBoundingBoxAscent;
             return style.fontSizeAdjust.startsWith('cap-height') ? 0.7 * parseFloat(style.fontSize) : drawn;
           });
-        }"""
+        }""",
+        ".figure .big, .van dd.big, section.notices > article:nth-child(2) h3",
     )
     wanted = 4000 * math.tan(math.radians(20 / 60))
     assert len(capital) >= 6

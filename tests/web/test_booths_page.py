@@ -10,8 +10,8 @@ import pytest
 from booth.overview import build_status
 from booth.shop.shop import Shop
 from booth.store import Draft, Store
-from booth.web.booths_view import booths_view, windows_told
-from booth.web.memory import Memory
+from booth.web.desk.booths_view import booths_view, windows_told
+from booth.web.desk.memory import Memory
 from tests.app.plants import demo_shop
 from tests.web.demo_board import END, demo_store  # noqa: F401
 

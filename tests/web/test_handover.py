@@ -9,10 +9,10 @@ import pytest
 
 from booth.store import Store
 from booth.times import HOUR, parse_time
-from booth.web.handover import shift
-from booth.web.handover_view import handover_view
-from booth.web.memory import Memory
-from booth.web.moments import MomentError, Moments
+from booth.web.desk.handover import shift
+from booth.web.desk.handover_view import handover_view
+from booth.web.desk.memory import Memory
+from booth.web.desk.moments import MomentError, Moments
 from tests.app.plants import demo_shop
 from tests.web.demo_board import END, demo_store  # noqa: F401
 

@@ -10,7 +10,7 @@ import pytest
 from booth.judge.ledger import Ledger
 from booth.store import Draft, Store
 from booth.times import HOUR, format_time
-from booth.web.instruments_view import SOON, instrument_rows, machine
+from booth.web.desk.instruments_view import SOON, instrument_rows, machine
 from tests.app.plants import END, demo_shop
 from tests.web.conftest import csrf_of
 

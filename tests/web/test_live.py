@@ -11,8 +11,8 @@ import pytest
 from booth.clocks import TickClock
 from booth.store import Draft, Reading, Store
 from booth.times import MINUTE, SECOND
-from booth.web.arrivals import LATE_EVERY_US, Arrivals
-from booth.web.live import AT_ONCE_S, LOOK_EVERY_S, QUIET_S, Live
+from booth.web.painter.arrivals import LATE_EVERY_US, Arrivals
+from booth.web.painter.live import AT_ONCE_S, LOOK_EVERY_S, QUIET_S, Live
 from tests.app.plants import demo_shop
 from tests.web.booth_scenes import SCENES, START, Play, at, made
 
@@ -70,7 +70,7 @@ class Seconds:
 
 
 def eyes_of(play: Play, store: Store, seconds: Seconds):
-    from booth.web.live import Eyes
+    from booth.web.painter.live import Eyes
 
     return Eyes(play.shop, store, TickClock(play.clock.now()), seconds)
 
@@ -129,7 +129,7 @@ def test_readings_older_than_max_age_are_no_live_picture(tmp_path: Path) -> None
         def now(self) -> int:
             return clock.now() + MINUTE
 
-    from booth.web.live import Eyes
+    from booth.web.painter.live import Eyes
 
     with Store.open(tmp_path) as store:
         assert Eyes(demo_shop(), store, Later()).follow()["south"]["state"] == "silent"

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from booth.times import HOUR, parse_time
-from booth.web.moments import MomentError, Moments, read_day
+from booth.web.desk.moments import MomentError, Moments, read_day
 
 CHICAGO = ZoneInfo("America/Chicago")
 NOW = parse_time("2026-07-13T19:00:00Z")

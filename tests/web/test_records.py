@@ -12,8 +12,8 @@ from booth.judge.tracing import vehicles_with_lot
 from booth.reports.judged import judge_vehicle
 from booth.store import Draft, Store
 from booth.times import HOUR, format_time, parse_time
-from booth.web.memory import Memory
-from booth.web.record_index import Query
+from booth.web.desk.memory import Memory
+from booth.web.desk.record_index import Query
 from tests.app.plants import END, VAN, demo_shop
 from tests.web.demo_board import END as DEMO_END
 from tests.web.demo_board import demo_store  # noqa: F401

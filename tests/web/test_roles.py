@@ -10,11 +10,11 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
 from booth.shop.board import Board as Settings
-from booth.web import api_tokens, csrf, sessions
 from booth.web.all_pages import ALL_PAGES
 from booth.web.app import create_app
-from booth.web.cookies import SESSION
 from booth.web.pages import NOBODY, ONLOOKER, ROLES, Page
+from booth.web.people import api_tokens, csrf, sessions
+from booth.web.people.cookies import SESSION
 from tests.web.conftest import ADDRESS, TestClient
 
 EVERYBODY = "P S E M A"
@@ -69,7 +69,7 @@ def asked(browser: TestClient, page: Page, **headers: str):
 
 
 def token_of(browser: TestClient) -> str:
-    """The token that the forms of this browser carry, as booth.web.csrf makes it out of its cookie."""
+    """The token that the forms of this browser carry, as booth.web.people.csrf makes it out of its cookie."""
     scope = {"type": "http", "headers": [], "app": browser.app}
     request = Request(scope)
     request._cookies = dict(browser.cookies)

@@ -7,10 +7,10 @@ import pytest
 from booth.clocks import TickClock
 from booth.shop.board import Board as Settings
 from booth.times import HOUR, MINUTE, SECOND
-from booth.web import sessions, throttle
-from booth.web.accounts import Accounts
 from booth.web.app import create_app
-from booth.web.cookies import SESSION, VISIT
+from booth.web.people import sessions, throttle
+from booth.web.people.accounts import Accounts
+from booth.web.people.cookies import SESSION, VISIT
 from tests.web.conftest import ADDRESS, PASSWORD, PIN, TestClient, csrf_of, sign_in
 
 START = 1_800_000_000_000_000

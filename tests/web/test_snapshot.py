@@ -17,8 +17,8 @@ import pytest
 from booth.physics.moist_air import dew_point_c
 from booth.store import Store
 from booth.times import MINUTE, SECOND
-from booth.web.painter import view
-from booth.web.words import languages, words
+from booth.web.painter.view import view
+from booth.web.painter.words import languages, words
 from tests.web.booth_scenes import SCENES, START, Play, at
 
 

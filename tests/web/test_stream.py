@@ -9,10 +9,10 @@ from types import SimpleNamespace
 
 import pytest
 
-from booth.web.accounts import Accounts
 from booth.web.board import Board
-from booth.web.live import Live
-from booth.web.stream import Renderings, messages
+from booth.web.painter.live import Live
+from booth.web.painter.stream import Renderings, messages
+from booth.web.people.accounts import Accounts
 from tests.app.plants import demo_shop
 from tests.web.booth_scenes import SCENES, made
 
@@ -67,7 +67,7 @@ def test_the_first_message_comes_at_once_and_then_one_for_each_snapshot(board: B
 
 def test_twenty_screens_alike_are_drawn_once(board: Board, monkeypatch: pytest.MonkeyPatch) -> None:
     drawn = []
-    from booth.web import stream as module
+    from booth.web.painter import stream as module
 
     real = module.live_part
     monkeypatch.setattr(module, "live_part", lambda *facts: drawn.append(facts) or real(*facts))

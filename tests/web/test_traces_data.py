@@ -15,7 +15,7 @@ from booth.reports.record import build_record
 from booth.reports.traces import Line, Mark, Panel, Traces
 from booth.store import Store
 from booth.times import SECOND
-from booth.web.traces_data import PageTraces, excursion_rows, gap_rows, page_traces, traces_json
+from booth.web.desk.traces_data import PageTraces, excursion_rows, gap_rows, page_traces, traces_json
 from tests.app.plants import END, VAN, demo_shop
 
 HOUR_S = 3600

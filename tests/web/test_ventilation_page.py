@@ -13,10 +13,10 @@ import pytest
 from booth.judge.series import Series
 from booth.store import Store
 from booth.times import HOUR, MINUTE, SECOND, parse_time
-from booth.web.moments import MomentError, Moments
-from booth.web.strip import strip
-from booth.web.ventilation_days import day_log, least_velocity
-from booth.web.ventilation_page import days_asked
+from booth.web.desk.moments import MomentError, Moments
+from booth.web.desk.strip import strip
+from booth.web.desk.ventilation_days import day_log, least_velocity
+from booth.web.desk.ventilation_page import days_asked
 from tests.app.plants import demo_shop
 from tests.web.conftest import csrf_of
 

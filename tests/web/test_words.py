@@ -11,10 +11,11 @@ import pytest
 from booth.judge.health.faults import WORDS as FAULTS
 from booth.shop.measures import LIMITED, MODES
 from booth.shop.requirement import KINDS
-from booth.web import booth_page, painter
-from booth.web.words import NO_BREAK, countdown, languages, texts_of, words
+from booth.web.painter import booth_page
+from booth.web.painter import view as painter
+from booth.web.painter.words import NO_BREAK, countdown, languages, texts_of, words
 
-WEB = Path(booth_page.__file__).parent
+WEB = Path(booth_page.__file__).parent.parent
 MADE_UP_OF_PARTS = (
     *("word", "measure", "limit", "trend", "doubt", "mode", "requirement", "notice", "van", "climate", "ventilation"),
 )
