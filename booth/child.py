@@ -6,6 +6,7 @@ killed.
 
 from __future__ import annotations
 
+import atexit
 import logging
 import multiprocessing
 import threading
@@ -34,10 +35,12 @@ class Child:
 
     def start(self) -> None:
         """Returns at once."""
+        atexit.register(self.stop)  # before Python waits for children
         self._keeper.start()
 
     def stop(self) -> None:
-        """Ask it to end, and end it if it doesn't in time."""
+        """Ask it to end, and end it if it doesn't in time. Again is harmless."""
+        atexit.unregister(self.stop)
         with self._lock:
             self._stopping.set()
             if self._ours is not None:
@@ -71,7 +74,8 @@ class Child:
             if self._ours is not None:
                 self._ours.close()
             theirs, self._ours = context.Pipe(duplex=False)
-            self._process = context.Process(target=self._run, args=(*self._arguments, theirs), name=self._name, daemon=True)
+            # Not a daemon: those may have no children of their own, and the board makes documents in one.
+            self._process = context.Process(target=self._run, args=(*self._arguments, theirs), name=self._name, daemon=False)
             self._process.start()
             theirs.close()  # else the end of ours would never be seen
             return self._process
