@@ -38,7 +38,7 @@ class Announcer:
         self._send(trouble_topic(what), trouble(what, sentence, since, over))
 
     def unwritten(self, would_be: AlarmBook, journalled: AlarmBook) -> None:
-        """What would be an alarm now if the disk could take it, each change once. The journal has it as soon as there is space."""
+        """What would be an alarm now if the disk could take it, each change once. The journal has it once there is space."""
         for alarm_id, alarm in would_be.standing().items():
             known = self._unwritten.get(alarm_id) or journalled.alarms.get(alarm_id)
             if known is None or (known.state, known.condition.rank) != (alarm.state, alarm.condition.rank):

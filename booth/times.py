@@ -56,7 +56,7 @@ def format_time(us: int, zone: tzinfo = UTC) -> str:
 
 
 def clock(us: int, zone: tzinfo, seconds: bool = False) -> str:
-    """Wall clock for people: 09:42, or 09:42:10; in the hour that comes twice when clocks are put back, 01:30 CDT and 01:30 CST."""
+    """Wall clock for people: 09:42, or 09:42:10; in the hour that comes twice in autumn, 01:30 CDT and 01:30 CST."""
     moment = to_datetime(us, zone)
     words = moment.strftime("%H:%M:%S" if seconds else "%H:%M")
     comes_twice = moment.replace(fold=1 - moment.fold).utcoffset() != moment.utcoffset()

@@ -52,7 +52,8 @@ def test_every_kind_mode_measure_and_fault_has_its_word() -> None:
 
 
 def test_every_key_that_the_page_asks_for_is_there_and_no_other() -> None:
-    sources = [path.read_text(encoding="utf-8") for path in (*PAGES, *(WEB / "painter" / f"{name}.py" for name in ("view", "booth_page")))]
+    modules = [WEB / "painter" / f"{name}.py" for name in ("view", "booth_page")]
+    sources = [path.read_text(encoding="utf-8") for path in (*PAGES, *modules)]
     asked = {key for source in sources for key in re.findall(r"[\"']([a-z]+\.[a-z_]+)[\"']", source)}
     known = {key for key in asked if key.split(".")[0] in {one.split(".")[0] for one in texts_of("en")}}
     missing = {key for key in known if key not in texts_of("en") and not key.endswith(("html", "css", "js", "_"))}

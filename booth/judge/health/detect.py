@@ -75,8 +75,8 @@ def detect(terms: Terms, window: Window) -> Iterator[Answer]:
 def _silent_until(terms: Terms, window: Window, own: Series) -> int:
     """Up to when nothing was said since the last reading.
 
-    A reading that comes just now and is dated long ago is a matter of clocks or of a backlog, not of silence: until it is clear which,
-    the newest reading is taken to be the present.
+    A reading that comes just now and is dated long ago is a matter of clocks or of a backlog, not of silence: until it is clear
+    which, the newest reading is taken to be the present.
     """
     last = int(own.times[-1])
     time, arrived = window.arrivals.get(terms.point, (last, last))

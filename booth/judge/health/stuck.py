@@ -18,8 +18,8 @@ def stuck(
 ) -> Iterator[Span]:
     """From the first reading of a value until the first of another, where the value was sent for `after_us` or more.
 
-    Nobody knows what a point would have said while it was silent: once it says nothing for `silence_us`, the run is over. `counts` masks the
-    readings that tell (those taken in a mode in which the value can't stand still); others end a run too.
+    Nobody knows what a point would have said while it was silent: once it says nothing for `silence_us`, the run is over.
+    `counts` masks the readings that tell (those taken in a mode in which the value can't stand still); others end a run too.
     """
     if not len(times):
         return

@@ -12,24 +12,32 @@ from booth.times import clock, duration_text
 from booth.web.painter.words import Words, countdown
 
 Shown = dict[str, Any]
+SHOWN_AT_ONCE = 3
 JUST_UNDER_A_SECOND = 999_999  # what must be done by a moment is never shown as later than it is
 
 
-def view(snap: Shown, say: Words, zone: ZoneInfo, problem: str | None = None) -> Shown:
+def view(snap: Shown, say: Words, zone: ZoneInfo, problem: str | None = None, outdated: bool = False) -> Shown:
     """Everything that the page shows of one booth."""
     return {
         "name": snap["name"],
         "as_of": clock(snap["as_of"], zone, seconds=True),
-        "fault": _fault(snap, say, zone, problem),
+        "fault": _fault(snap, say, zone, problem, outdated),
         "mode": say("page.mode", mode=say.either(f"mode.{snap['mode']}", "mode.unknown")),
-        "climate": _word(snap["climate"], say),
-        "ventilation": _word(snap["ventilation"], say),
-        "figures": [_figure(one, say) for one in snap["figures"]],
+        "climate": _word(_known(snap["climate"], snap), say),
+        "ventilation": _word(_known(snap["ventilation"], snap), say),
+        "figures": [_figure(_known(one, snap), say) for one in snap["figures"]],
         "vans": [_van(one, snap, say, zone) for one in snap["vans"]],
-        "notices": [_notice(one, snap["booth"], say) for one in snap["notices"]],
+        **_notices(snap, say),
         "clearance": _clearance(snap, say, zone),
         "sounding": [one["token"] for one in snap["notices"] if one["sound"]],
     }
+
+
+def _known(told: Shown, snap: Shown) -> Shown:
+    """A word about the air as it stands; while nothing is recorded, nobody knows any more."""
+    if snap["state"] != "stopped" or told["word"] == "none":
+        return told
+    return {**told, "word": "unproven", "reasons": [], "trend": None, "untrusted": told.get("untrusted") or "stale"}
 
 
 def act_value(event: str, mark: str, **facts: Any) -> str:
@@ -39,10 +47,12 @@ def act_value(event: str, mark: str, **facts: Any) -> str:
     return json.dumps([{"id": identity, "event": event, **told}], ensure_ascii=False)
 
 
-def _fault(snap: Shown, say: Words, zone: ZoneInfo, problem: str | None) -> str | None:
-    """Why this is no live picture; None where it is one."""
+def _fault(snap: Shown, say: Words, zone: ZoneInfo, problem: str | None, outdated: bool) -> str | None:
+    """Why this is no live picture, or not one by the limits in force; None where it is one."""
     if problem is not None:
         return say("state.problem")
+    if outdated:
+        return say("state.outdated")
     if snap["state"] == "stopped":
         return say("state.stopped", time=clock(snap["stopped"], zone))
     if snap["state"] == "silent":
@@ -106,7 +116,8 @@ def _van(van: Shown, snap: Shown, say: Words, zone: ZoneInfo) -> Shown:
         "told": ", ".join(told),
         **_coming(van["coming"], as_of, say),
         "beside": [_beside(one, as_of, say) for one in van["beside"]],
-        "acts": list(_acts(van, snap["booth"], say)),
+        "acts": list(_acts(van, snap["booth"], as_of, say)),
+        "early": _early(van, snap, say),
         "zone_acts": list(_zone_acts(van, snap["booth"], say)),
         "confirm": [_confirm(one, van["vehicle"], snap["booth"], say, zone) for one in van["confirm"]],
     }
@@ -142,7 +153,7 @@ def _beside(one: Shown, as_of: int, say: Words) -> Shown:
     return {"name": name, "text": text, "late": late}
 
 
-def _acts(van: Shown, booth: str, say: Words):
+def _acts(van: Shown, booth: str, as_of: int, say: Words):
     """Buttons of a van as (word, value, whether it is the likely one)."""
     now, coming, vehicle, mark = van["now"], van["coming"], van["vehicle"], van.get("mark", "")
     where = {"vehicle": vehicle, "booth": booth}
@@ -153,8 +164,22 @@ def _acts(van: Shown, booth: str, say: Words):
             yield say("do.resume"), act_value("resume", mark, **step), False
         else:
             yield say("do.hold"), act_value("hold", mark, **step), False
-    elif coming and coming["kind"] == "coat":
+    elif coming and coming["kind"] == "coat" and not _is_early(coming, as_of):
         yield say("do.start", step=coming["step"]), act_value("step-start", mark, **where, step=coming["step"]), True
+
+
+def _is_early(coming: Shown, as_of: int) -> bool:
+    return coming["may"] is not None and coming["may"] > as_of
+
+
+def _early(van: Shown, snap: Shown, say: Words) -> tuple[str, str, str] | None:
+    """A coat that would come too early takes two touches: (what it says first, the button's word, its value)."""
+    now, coming = van["now"], van["coming"]
+    if (now and now["kind"] == "coat") or not coming or coming["kind"] != "coat" or not _is_early(coming, snap["as_of"]):
+        return None
+    value = act_value("step-start", van.get("mark", ""), vehicle=van["vehicle"], booth=snap["booth"], step=coming["step"])
+    first = say("do.too_early", step=coming["step"], time=countdown(coming["may"] - snap["as_of"]))
+    return first, say("do.start_anyway", step=coming["step"]), value
 
 
 def _zone_acts(van: Shown, booth: str, say: Words):
@@ -178,9 +203,26 @@ def _confirm(one: Shown, vehicle: str, booth: str, say: Words, zone: ZoneInfo) -
     }
 
 
-def _notice(one: Shown, booth: str, say: Words) -> Shown:
+def _notices(snap: Shown, say: Words) -> Shown:
+    """At most one alarm large, two more that still want a touch in a line each; all others behind one line that names them.
+
+    What the painter must see at any time, the air and the next window, has to stay on the screen whatever stands.
+    """
+    told = [(one, _notice(one, snap, say)) for one in snap["notices"]]
+    fresh = [shown for one, shown in told if one["state"] == "unacknowledged" and not one["calm"]]
+    standing = [shown for one, shown in told if one["priority"] == "hazard" and one["state"] == "acknowledged"]
+    open_ = [*fresh, *standing][:SHOWN_AT_ONCE]
+    for shown in open_[1:]:
+        shown["is"] += " is-line"
+    folded = [shown for _, shown in told if shown not in open_]
+    names = "; ".join(dict.fromkeys(" ".join(filter(None, (one["vehicle"], one["phrase"]))) for one in folded))
+    return {"notices": open_, "folded": folded, "folded_words": say("notice.more", count=str(len(folded)), names=names)}
+
+
+def _notice(one: Shown, snap: Shown, say: Words) -> Shown:
+    booth = snap["booth"]
     status = {"acknowledged": "notice.acknowledged", "returned_unacknowledged": "notice.returned"}.get(one["state"])
-    phrase, by = _phrase(one, say)
+    phrase, by = _phrase(one, snap, say)
     to_do = one["what_to_do"]
     return {
         "key": one["token"],
@@ -192,13 +234,16 @@ def _notice(one: Shown, booth: str, say: Words) -> Shown:
         "step": one["step"],
         "status": say(status) if status else "",
         "what_to_do": say("notice.if_missed", to_do=to_do) if to_do and one["how"] == "closing" else to_do,
-        "calm": say("notice.calm") if one["calm"] else "",
+        "calm": say("notice.calm") if one["calm"] and one["state"] != "acknowledged" else "",
         "act": act_value("acknowledge", one["token"], alarm=one["alarm"], booth=booth) if one["may_acknowledge"] else None,
     }
 
 
-def _phrase(one: Shown, say: Words) -> tuple[str, str]:
+def _phrase(one: Shown, snap: Shown, say: Words) -> tuple[str, str]:
     """What it is, and by how much."""
+    if one["about"] == "mode":
+        mode = say.either(f"mode.{snap['mode']}", "mode.unknown")
+        return say("notice.wrong_mode", mode=mode, step=one["step"] or ""), ""
     group = "doubt" if one["how"] == "instrument" else "requirement"
     what, late = say.either(f"{group}.{one['about']}", "requirement.other"), one["late_us"]
     if one["how"] == "closing" and late is not None and late < 0:

@@ -99,6 +99,7 @@ const sound = {
     if (fresh.length) {
       const phrase = live.querySelector(".notice h3");
       document.getElementById("announce").textContent = phrase ? phrase.textContent : "";
+      scrollTo(0, 0); // whoever has scrolled must see it too
     }
     this.told = new Set(tokens);
     this.silenced = new Set([...this.silenced].filter((token) => tokens.includes(token)));
@@ -149,6 +150,7 @@ document.getElementById("acts").addEventListener("submit", async (event) => {
     said.hidden = told === null;
     said.textContent = told || "";
     if (answer.ok && submitter && submitter.closest(".stranger")) location.assign(target.action);
+    scrollTo(0, 0); // the next alarm stands there
   } catch {
     said.hidden = false;
     said.textContent = said.dataset.kept.replace("{why}", old.querySelector("strong").textContent);

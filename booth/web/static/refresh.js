@@ -6,8 +6,8 @@
   if (!part) return;
   const notice = document.getElementById("old");
   const EVERY_MS = 2000;
-  const OLD_AFTER_MS = 5000;
-  let heard = Date.now();
+  const OLD_AFTER_MS = 4000; // so that it is said within five seconds of the last word
+  let heard = performance.now(); // which nobody can set back
 
   function old(is) {
     part.classList.toggle("is-old", is);
@@ -27,20 +27,21 @@
 
   async function look() {
     const stop = new AbortController();
+    const asked = performance.now(); // what is answered is as old as the question
     const timer = setTimeout(() => stop.abort(), 4000);
     try {
       const answer = await fetch(part.dataset.refresh, { signal: stop.signal, redirect: "error" });
       if (answer.ok) {
         put(await answer.text());
-        heard = Date.now();
+        heard = asked;
       }
     } catch (problem) {
       // Silence is told below, whatever its reason.
     }
     clearTimeout(timer);
-    setTimeout(look, EVERY_MS);
+    setTimeout(look, Math.max(200, EVERY_MS - (performance.now() - asked)));
   }
 
-  setInterval(() => old(Date.now() - heard > OLD_AFTER_MS), 500);
+  setInterval(() => old(performance.now() - heard > OLD_AFTER_MS), 500);
   setTimeout(look, EVERY_MS);
 })();
