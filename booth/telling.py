@@ -13,15 +13,17 @@ from typing import Any
 
 from booth.alarms.condition import Condition
 from booth.judge.facts import Job
+from booth.judge.gather import Readings
 from booth.judge.hazard import without_air
 from booth.judge.health.overlay import believable
 from booth.judge.infer import SIGNALLED, Stretch, Told, gun_bursts, mode_stretches, told_by_guns, told_by_mode
 from booth.judge.ledger import Ledger
 from booth.live_jobs import Open
-from booth.live_readings import LiveReadings
+from booth.reports.judged import NoSuchVehicle, shop_of
+from booth.shop.problems import ConfigError
 from booth.shop.room import Booth
 from booth.shop.shop import Shop
-from booth.store import Draft
+from booth.store import Draft, Store
 from booth.times import MINUTE
 
 AFTER_CLOSING_US = 10 * MINUTE  # a job may be closed before its last steps are settled
@@ -80,7 +82,7 @@ def _joined(before: Stay, after: Stay) -> Stay:
 class Teller:
     """Asks the newest readings, over and over, what happened in each booth."""
 
-    def __init__(self, shop: Shop, ledger: Ledger, readings: LiveReadings) -> None:
+    def __init__(self, shop: Shop, ledger: Ledger, readings: Readings) -> None:
         self._shop, self._ledger, self._readings = shop, ledger, readings
         self._lateness = shop.site.judging.allowed_lateness
 
@@ -136,12 +138,29 @@ class Teller:
         if not air or not any((gun.values > above).any() for gun in guns):
             return ()
         # A probe that can't be believed measures no air. (One whose calibration failed still tells whether the fan runs.)
-        faults = self._ledger.health(f"{booth_id}/{booth.measuring('air_velocity')[0]}")
+        faults = self._ledger.health_since(f"{booth_id}/{booth.measuring('air_velocity')[0]}", start - HAZARD_LOOK_BACK_US)
         velocity = believable(air[0], (one for one in faults if not one.withdrawn))
         return without_air(guns, velocity, above, booth.hazard.minimum_velocity, start, end)
 
 
-def _told(one: Open, readings: LiveReadings, until: int) -> Iterator[Told]:
+def tell_past(shop: Shop, store: Store, until: int, now: int) -> None:
+    """Journal the steps that readings up to `until` tell of, where they came out of files and no logger was looking."""
+    ledger = Ledger(store.journal.entries())
+    teller = Teller(shop, ledger, store.readings)
+    for vehicle in ledger.vehicles:
+        job = ledger.job(vehicle)
+        try:
+            one = Open(job, shop_of(store, job, shop))
+        except (NoSuchVehicle, ConfigError):
+            continue  # the record says that it can't be judged
+        closed = job.round.closed
+        as_of = min(until + shop.site.judging.allowed_lateness, now if closed is None else closed + AFTER_CLOSING_US)
+        drafts = teller.settled([one], teller.all([one], as_of), as_of)
+        for entry in (added.entry for added in store.journal.append([replace(draft, recorded=now) for draft in drafts])):
+            ledger.add(entry)
+
+
+def _told(one: Open, readings: Readings, until: int) -> Iterator[Told]:
     closed = one.job.round.closed
     if closed is not None and until - closed > AFTER_CLOSING_US:
         return
@@ -153,7 +172,7 @@ def _told(one: Open, readings: LiveReadings, until: int) -> Iterator[Told]:
                     yield told
 
 
-def _told_in(one: Open, stay: Stay, booth: Booth, readings: LiveReadings, until: int) -> Iterator[Told]:
+def _told_in(one: Open, stay: Stay, booth: Booth, readings: Readings, until: int) -> Iterator[Told]:
     process = one.shop.processes[one.job.process]
     left = stay.end if stay.end is not None and stay.end <= until else None
     stretches = _stretches(stay, booth, readings, until if left is None else left)
@@ -166,7 +185,7 @@ def _told_in(one: Open, stay: Stay, booth: Booth, readings: LiveReadings, until:
         yield _ended(told, left)
 
 
-def _stretches(stay: Stay, booth: Booth, readings: LiveReadings, until: int) -> dict[str, list[Stretch]]:
+def _stretches(stay: Stay, booth: Booth, readings: Readings, until: int) -> dict[str, list[Stretch]]:
     """Stretches of the modes that tell of a step. An oven is hot before a van comes: its bake begins with the van."""
     point = booth.points[booth.mode_point]
     mode = readings.evidence(f"{stay.booth}/{booth.mode_point}", stay.start, until + 1, point.max_age)
@@ -177,7 +196,7 @@ def _stretches(stay: Stay, booth: Booth, readings: LiveReadings, until: int) -> 
     return found
 
 
-def _bursts(stay: Stay, span: tuple[int, int | None], booth: Booth, readings: LiveReadings, until: int) -> Iterable[Stretch]:
+def _bursts(stay: Stay, span: tuple[int, int | None], booth: Booth, readings: Readings, until: int) -> Iterable[Stretch]:
     """Bursts of the guns while the van was alone: with two in the booth, spraying never decides which of them."""
     start, end = span[0], until if span[1] is None else min(until, span[1])
     if start >= end:

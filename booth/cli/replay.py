@@ -32,6 +32,7 @@ def replay(
     from booth.intake import remember_config
     from booth.readers.replay import read_events, read_table
     from booth.store import Store
+    from booth.telling import tell_past
     from booth.wiring import point_map, replay_map
 
     if not readings and not events:
@@ -48,6 +49,7 @@ def replay(
         counts, span = _take_all(opened, sources, now)
         if span:
             diagnose_past(shop, opened, *span, now)
+            tell_past(shop, opened, span[1], now)
     if json_:
         emit(counts)
     else:
