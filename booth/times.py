@@ -12,6 +12,8 @@ SECOND = 1_000_000
 MINUTE = 60 * SECOND
 HOUR = 60 * MINUTE
 
+DAYS_FROM_H = 72  # nobody counts in hours any more
+
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _RFC3339 = re.compile(r"(\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d:)(\d\d)(\.\d+)?([Zz]|[+-]\d\d:\d\d)")
 
@@ -64,11 +66,13 @@ def clock(us: int, zone: tzinfo, seconds: bool = False) -> str:
 
 
 def duration_text(us: int) -> str:
-    """A length of time for people: `48 s`, `12 min 05 s`, `3 h 10 min`."""
+    """A length of time for people: `48 s`, `12 min 05 s`, `3 h 10 min`, `5 days 02 h`."""
     total = round(abs(us) / SECOND)
     sign = "−" if us < 0 and total else ""
     hours, rest = divmod(total, 3600)
     minutes, seconds = divmod(rest, 60)
+    if hours >= DAYS_FROM_H:
+        return f"{sign}{hours // 24} days {hours % 24:02d} h"
     if hours:
         return f"{sign}{hours} h {minutes:02d} min"
     if minutes:

@@ -40,10 +40,12 @@ def verify(
         problems += readings.problems
         checked, broken = verify_evidence(opened) if found.ok else (0, [])
         problems += broken
-        if record is not None and found.ok:
-            problems += verify_record(read_shop(config), opened, record)
+        false = verify_record(read_shop(config), opened, record) if record is not None and found.ok else []
+    store_is_whole = not problems
+    problems += false
     result = {
         "ok": not problems,
+        "store_is_whole": store_is_whole,
         "entries": found.entries,
         "head": found.head,
         "sealed_hours": readings.hours,
@@ -64,6 +66,11 @@ def _print(result: dict) -> None:
     if len(result["problems"]) > SHOWN:
         typer.echo(f"… and {len(result['problems']) - SHOWN} more; --json has them all")
     typer.echo(f"{result['entries']} entries, head\n  {result['head']}")
-    typer.echo(f"{result['sealed_hours']} sealed hours are whole")
+    typer.echo(f"{result['sealed_hours']} sealed hours looked at")
     typer.echo(f"{result['evidence_checked']} evidence hashes checked")
-    typer.echo("whole" if result["ok"] else "broken")
+    if result["ok"]:
+        typer.echo("whole")
+    elif result["store_is_whole"]:
+        typer.echo("the store is whole; this record is not what it says")
+    else:
+        typer.echo("broken")

@@ -73,7 +73,9 @@ class TestGate:
         found = said(gate, span(0, 20, checks=checks("passed", flow=flow)))
         assert found.verdict == verdict, found.sentence
         if flow == "29.9 gallon/min":
-            assert found.sentence == "Water test passed, flow 113.2 L/min (limit at least 113.6 L/min)"
+            assert found.sentence == (
+                "Water test was entered as passed, but flow 113.2 L/min is not within its limit (at least 113.6 L/min)"
+            )
             assert said(gate, span(None, None, checks=checks("passed", flow=flow))).verdict == "unproven"
         lacking = said(gate, span(0, 20, checks=checks("passed")))
         assert (lacking.verdict, lacking.sentence) == (

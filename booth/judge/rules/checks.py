@@ -77,6 +77,9 @@ def _passed(requirement: Requirement, evidence: Evidence, as_of: int, check: Che
     # One part in a million: 30 gal/min entered is 30 gal/min required, whatever the conversion's last digit says.
     verdict = Verdict.MET if inside >= -1e-6 * abs(value) else Verdict.MISSED if final else Verdict.UNPROVEN
     sentence = f"{said}, {name} {shown(value, requirement)} (limit {limit})"
+    if verdict is not Verdict.MET:
+        entered = said.replace(" passed", " was entered as passed", 1)
+        sentence = f"{entered}, but {name} {shown(value, requirement)} is not within its limit ({limit})"
     return finding(requirement, evidence, as_of, verdict, sentence, final=final, observed=value, margin=inside)
 
 

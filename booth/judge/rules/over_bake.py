@@ -13,6 +13,9 @@ from booth.shop.requirement import OverBakeTerms, Requirement
 from booth.times import duration_text
 from booth.units import show
 
+TOLD_S = 60.0
+"""A stretch without a reading that is shorter than this changes nothing that is worth a word."""
+
 
 def judge_over_bake(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
     """None before the bake. Missed as soon as the sum is over the limit."""
@@ -39,6 +42,10 @@ def judge_over_bake(requirement: Requirement, evidence: Evidence, as_of: int) ->
     but = unprobed(terms.substrates, evidence.parts)
     if but and verdict is Verdict.MET:
         verdict = Verdict.UNPROVEN
+    unseen_s = max(0.0, most[hottest] - least[hottest] - (warm - cool))
+    stood = duration_text(round(shown_s * 1e6))
+    if unseen_s >= TOLD_S:  # nobody measured what the part was meanwhile
+        stood = f"{stood} as measured, and up to {duration_text(round(most[hottest] * 1e6))} with what was not measured,"
     rounds = f" over {len(bakes)} bakes" if len(bakes) > 1 else ""
     doubt = ""
     if final and verdict is Verdict.UNPROVEN and max(most.values()) > limit_s:
@@ -49,10 +56,10 @@ def judge_over_bake(requirement: Requirement, evidence: Evidence, as_of: int) ->
         evidence,
         as_of,
         verdict,
-        f"{so_far(final)}The hottest part ({hottest}) stood {duration_text(round(shown_s * 1e6))} at or above "
+        f"{so_far(final)}The hottest part ({hottest}) stood {stood} at or above "
         f"{show(terms.at_c, 'temperature')}{rounds}{doubt}{but} (limit at most {duration_text(terms.maximum_us)})",
         observed=shown_s,
-        margin=limit_s - shown_s,
+        margin=limit_s - (most[hottest] if unseen_s >= TOLD_S else shown_s),
         uncertainty=stated(max(shown_s - cool, warm - shown_s)) if stated(u) is not None else None,
         zone=hottest,
     )
