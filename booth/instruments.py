@@ -1,43 +1,16 @@
-"""Every instrument at a moment, out of the store alone: how old its newest reading is, what is wrong with it, when it is due.
-
-For the page "Instruments" of a board, and whoever else wants to know on a Monday.
-"""
+"""What is to be said of an instrument at a moment: whether it speaks, what is wrong with it, and its calibration."""
 
 from __future__ import annotations
 
-from typing import Any
-
 from booth.judge.facts import Calibration
-from booth.judge.health.entries import told
-from booth.judge.health.faults import OUT_OF_CALIBRATION
+from booth.judge.health.faults import OUT_OF_CALIBRATION, STALE, WORDS
 from booth.judge.health.spans import Interval
-from booth.judge.health.terms import terms_of
 from booth.judge.ledger import Ledger
-from booth.reports.judged import ledger_at
 from booth.shop.room import Point
-from booth.shop.shop import Shop
-from booth.store import Store
-from booth.times import HOUR, SECOND, format_time
+from booth.store import Reading
 
-DAY = 24 * HOUR
-
-
-def build_instruments(
-    shop: Shop, store: Store, as_of: int, days: int = 30, ledger: Ledger | None = None
-) -> list[dict[str, Any]]:
-    """One row for each point, in the order of the configuration.
-
-    `point`, `booth`, `name`, `instrument`, `type`; `newest` (RFC 3339, null if never heard) and `age_s`; `faults` that last now
-    and `intervals` of the last `days`, each `fault`, `start`, `end`, `sentence`; `calibrated` where a calibration is asked for;
-    `calibration` with `result`, `time`, `due`, `in_force`, null where none is known; `told_within`: what is looked for, and how
-    soon it is told.
-    """
-    known = ledger_at(store, as_of) if ledger is None else ledger
-    return [
-        _row(shop, store, known, booth, name, point, as_of, days)
-        for booth, room in shop.booths.items()
-        for name, point in room.points.items()
-    ]
+SILENT = "silent"
+NO_CALIBRATION = "no calibration in force"
 
 
 def faults_of(ledger: Ledger, name: str, point: Point, since: int, as_of: int) -> list[Interval]:
@@ -49,42 +22,30 @@ def faults_of(ledger: Ledger, name: str, point: Point, since: int, as_of: int) -
     ]
 
 
-def _row(shop: Shop, store: Store, ledger: Ledger, booth: str, name: str, point: Point, as_of: int, days: int) -> dict[str, Any]:
-    full = f"{booth}/{name}"
-    newest = _newest(store, full, point, as_of)
-    lately = faults_of(ledger, full, point, as_of - days * DAY, as_of)
-    lateness = shop.site.judging.allowed_lateness
-    return {
-        "point": full,
-        "booth": booth,
-        "name": name,
-        "instrument": point.instrument.name,
-        "type": point.instrument.type,
-        "newest": None if newest is None else format_time(newest),
-        "age_s": None if newest is None else (as_of - newest) / SECOND,
-        "faults": [told(one) for one in lately if one.end is None or one.end > as_of],
-        "intervals": [told(one) for one in lately],
-        "calibrated": point.instrument.calibrated,
-        "calibration": _calibration([one for one in ledger.calibrations(full) if one.time <= as_of], as_of),
-        "told_within": [
-            {"fault": fault, "within_s": (us + lateness) / SECOND} for fault, us in terms_of(shop, booth, name).told_within()
-        ],
-    }
+def wrong_with(ledger: Ledger, name: str, point: Point, reading: Reading | None, as_of: int) -> list[str]:
+    """What is wrong now, in words; empty where nothing is. `reading` is its newest one."""
+    found = _of_reading(point, reading, as_of)
+    faults = [one.fault for one in faults_of(ledger, name, point, as_of, as_of)]
+    # Silence is told by the newest reading, and the end of a calibration by the calibration.
+    found += dict.fromkeys(WORDS[one] for one in faults if one not in (STALE, OUT_OF_CALIBRATION))
+    calibration = calibration_at(ledger, name, as_of)
+    if point.instrument.calibrated and not in_force(calibration, as_of):
+        found.append(NO_CALIBRATION)
+    return found
 
 
-def _newest(store: Store, name: str, point: Point, as_of: int) -> int | None:
-    """Time of the newest reading, of whatever quality."""
-    latest = store.readings.latest(name)
-    if latest is None or latest.time <= as_of:
-        return None if latest is None else latest.time
-    before = store.readings.evidence(name, as_of - DAY, as_of + 1, 30 * DAY)
-    return int(before.times[-1]) if len(before) else None
+def calibration_at(ledger: Ledger, name: str, as_of: int) -> Calibration | None:
+    """The newest of a point at a moment."""
+    return next((one for one in reversed(ledger.calibrations(name)) if one.time <= as_of), None)
 
 
-def _calibration(known: list[Calibration], as_of: int) -> dict[str, Any] | None:
-    if not known:
-        return None
-    last = known[-1]
-    in_force = last.result == "passed" and last.valid_until >= as_of
-    due = format_time(last.valid_until)
-    return {"result": last.result, "time": format_time(last.time), "due": due, "in_force": in_force}
+def in_force(calibration: Calibration | None, as_of: int) -> bool:
+    return calibration is not None and calibration.result == "passed" and calibration.valid_until >= as_of
+
+
+def _of_reading(point: Point, reading: Reading | None, as_of: int) -> list[str]:
+    if reading is None:
+        return ["never heard"]
+    if as_of - reading.time > point.max_age:
+        return [SILENT]
+    return [] if reading.quality == "good" else [f"its newest reading is of quality {reading.quality}"]

@@ -51,12 +51,17 @@ def take(store: Store, outcomes: Iterable[Outcome | SessionLost], now: int, chan
 
 def remember_config(store: Store, shop: Shop, now: int) -> None:
     """Journal the configuration as full text with its hash, when it isn't the one that is in force already."""
+    if newest_config(store) != shop.sha256:
+        body = {"sha256": shop.sha256, "files": dict(shop.files)}
+        store.journal.append([Draft("config", body, now, now, "logger")])
+
+
+def newest_config(store: Store) -> str | None:
+    """The hash of the configuration that was written into the journal last; None where none was."""
     last = None
     for entry in store.journal.entries(kinds=["config"]):
         last = entry.body["sha256"]
-    if last != shop.sha256:
-        body = {"sha256": shop.sha256, "files": dict(shop.files)}
-        store.journal.append([Draft("config", body, now, now, "logger")])
+    return last
 
 
 def _reading(outcome: ReadingIn, now: int) -> Reading:

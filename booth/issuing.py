@@ -17,6 +17,8 @@ from booth.live_jobs import LiveJob, Seen
 from booth.store import Draft, Entry, Store
 from booth.times import format_time
 
+EVER = 0
+
 Key = tuple[str, int, str, str, str]  # vehicle, round, step, start, end
 
 
@@ -27,7 +29,7 @@ class Issuer:
         self._store, self._lateness = store, lateness_us
         self._issued: dict[Key, list[str]] = {}  # -> hashes of the evidence
         self._ledger, self._read_to = Ledger(), 0  # of the mixes: where evidence begins at mixing
-        self._in_doubt: int | None = None  # readings have come from as early as this since the last look
+        self._in_doubt: int | None = EVER  # readings have come from as early as this since all was written; who knows before
 
     def hear(self, entry: Entry) -> None:
         """A `finding` entry of the journal."""
@@ -44,8 +46,11 @@ class Issuer:
         for live, findings in judged:
             for _, own in groupby(findings, key=lambda seen: seen.case.step.step):
                 found += self._drafts_of(live, list(own), as_of)
-        self._in_doubt = None
         return found
+
+    def written(self) -> None:
+        """The drafts are in the journal. Where it refused them, what was in doubt still is."""
+        self._in_doubt = None
 
     def is_done(self, live: LiveJob) -> bool:
         """Whether every step of a closed round was issued."""

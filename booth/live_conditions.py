@@ -15,6 +15,7 @@ from booth.judge.finding import Verdict
 from booth.judge.gather import Gatherer
 from booth.judge.health.faults import OUT_OF_CALIBRATION
 from booth.judge.health.spans import Interval
+from booth.judge.health.spells import LASTING
 from booth.judge.health.terms import terms_of
 from booth.judge.ledger import Ledger
 from booth.judge.remedy import remedied_by
@@ -44,7 +45,7 @@ class LiveConditions:
         yield from _unjudged(jobs)
         open_now = [(live, findings) for live, findings in judged if live.job.round.closed is None]
         next_ = frozenset().union(*(live.next_points for live, _ in open_now))
-        yield from ailments(self._faults(jobs.ledger), _needed_now([live for live, _ in open_now], as_of), next_, as_of)
+        yield from ailments(self._faults(jobs.ledger, as_of), _needed_now([live for live, _ in open_now], as_of), next_, as_of)
         for live, findings in open_now:
             quiet: dict[str, int] = {}
             yield from self._silences(live, quiet, as_of)
@@ -55,14 +56,14 @@ class LiveConditions:
                     yield from conditions_of(seen.finding, where, as_of, self._times.warn_before)
                     yield from self._headed(live, seen, where, gatherer, as_of)
 
-    def _faults(self, ledger: Ledger) -> Iterator[Interval]:
-        """Of the points that the configuration has now."""
+    def _faults(self, ledger: Ledger, as_of: int) -> Iterator[Interval]:
+        """Those that last or ended lately, of the points that the configuration has now."""
         for name in ledger.watched_points:
             booth, _, point_id = name.partition("/")
             room = self._shop.booths.get(booth)
             point = room.points.get(point_id) if room else None
             if point is not None:
-                for one in ledger.unhealthy(name):
+                for one in ledger.doubts(name, as_of - LOOK_BACK_US - 1, LASTING):
                     if point.instrument.calibrated or one.fault != OUT_OF_CALIBRATION:
                         yield one
 
@@ -71,7 +72,9 @@ class LiveConditions:
         for name, spans in _needed(live, as_of).items():
             booth, point = name.split("/")
             max_age = live.shop.booths[booth].points[point].max_age
-            times = self._readings.evidence(name, as_of - LOOK_BACK_US, as_of + 1, HEARD_BEFORE_US).times
+            times = self._readings.evidence(name, as_of - LOOK_BACK_US, as_of + 1, LOOK_BACK_US).times
+            if not len(times) or times[0] > as_of - LOOK_BACK_US:  # seldom: so much of every point isn't kept in memory for it
+                times = self._readings.evidence(name, as_of - LOOK_BACK_US, as_of + 1, HEARD_BEFORE_US).times
             if len(times) and times[-1] + max_age <= as_of:
                 quiet[name] = int(times[-1]) + max_age
             pause = terms_of(live.shop, booth, point).stale_us

@@ -9,11 +9,11 @@ import numpy as np
 from booth.judge.series import Series
 from booth.store import Reading, StoreError
 from booth.store.readings import Readings
-from booth.times import HOUR
+from booth.times import HOUR, MINUTE
 
-KEPT_US = 30 * HOUR  # a shift, the night after it, and the shift before
+KEPT_US = 30 * MINUTE  # of every point; of one that an open step rests on, as far back as the step goes
 MOST_US = 240 * HOUR  # of a point that is asked about further back: a flash-off that was left open over a long weekend
-FORGET_EVERY_US = HOUR
+FORGET_EVERY_US = 5 * MINUTE
 
 
 class LiveReadings:

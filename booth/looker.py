@@ -121,8 +121,8 @@ class Looker:
 
     def _judged(self, told: Told, as_of: int) -> Sight:
         judged = self._judge(self._live.laid_out(told.known, told.entries), as_of)
-        conditions = [*self._conditions.of(judged, self._live, as_of), *self._teller.air_hazards(as_of), *self._care.conditions(as_of)]
-        return Sight(as_of, judged, conditions)
+        of_jobs = self._conditions.of(judged, self._live, as_of)
+        return Sight(as_of, judged, [*of_jobs, *self._teller.air_hazards(as_of), *self._care.conditions(as_of)])
 
     def _judge(self, live_jobs: Iterable[LiveJob], as_of: int) -> list[tuple[LiveJob, list[Seen]]]:
         """The findings of every job that isn't done with."""

@@ -24,14 +24,14 @@ class Impossible:
         self._read_to = 0
         self._times: dict[str, set[int]] = defaultdict(set)
 
-    def new(self) -> list[tuple[str, int]]:
-        """(point, instrument time) of everything refused since the last time."""
+    def new(self) -> list[tuple[str, int, int]]:
+        """(point, instrument time, arrival) of everything refused since the last time."""
         found = []
         for number, one in self._quarantine.after(self._read_to, "out_of_range"):
             self._read_to = number
             for outcome in decode(one.origin, one.payload, one.arrived, self._points):
                 if isinstance(outcome, ReadingIn):
-                    found.append((outcome.point, outcome.time))
+                    found.append((outcome.point, outcome.time, one.arrived))
                     self._times[outcome.point].add(outcome.time)
         return found
 

@@ -6,14 +6,12 @@ from collections.abc import Iterator
 from typing import Any
 
 from booth.alarms.book import AlarmBook
-from booth.alarms.transition import read_transition
-from booth.instruments import faults_of
+from booth.instruments import faults_of, wrong_with
 from booth.judge.assess import Assessment, assess
 from booth.judge.facts import Job
 from booth.judge.finding import Finding
 from booth.judge.gather import Gatherer
 from booth.judge.health.entries import told
-from booth.judge.health.faults import STALE, WORDS
 from booth.judge.ledger import Ledger
 from booth.reports.judged import ledger_at, shop_of
 from booth.shop.promises import Promises
@@ -41,20 +39,13 @@ def newest_moment(store: Store) -> int:
 def build_status(shop: Shop, store: Store, as_of: int) -> dict[str, Any]:
     """Booths, open jobs with their windows, alarms, instruments, quarantine, journal, as of a moment."""
     ledger = ledger_at(store, as_of)
-    newest = {
-        f"{name}/{point}": newest_reading(store, f"{name}/{point}", as_of)
-        for name, booth in shop.booths.items()
-        for point in booth.points
-    }
-    booths = {name: booth_state(name, booth, ledger, newest, as_of) for name, booth in shop.booths.items()}
-    jobs = [ledger.job(vehicle) for vehicle in ledger.vehicles]
+    newest = newest_of(shop, store, as_of)
     head = store.journal.head()
     return {
         "at": format_time(as_of),
         "site": shop.site.name,
-        "booths": booths,
-        "open_jobs": [open_job(shop, store, ledger, job, booths, as_of) for job in jobs if job.round.closed is None],
-        "closed_jobs": [job.vehicle for job in jobs if job.round.closed is not None],
+        **booths_and_jobs(shop, store, ledger, newest, as_of),
+        "closed_jobs": [vehicle for vehicle in ledger.vehicles if ledger.job(vehicle).round.closed is not None],
         "alarms": list(_alarms(store, as_of)),
         "instruments": list(instruments(shop, ledger, newest, as_of)),
         "quarantine": {
@@ -66,6 +57,20 @@ def build_status(shop: Shop, store: Store, as_of: int) -> dict[str, Any]:
         },
         "journal": {"entries": head.entries, "head": head.hash},
     }
+
+
+def booths_and_jobs(shop: Shop, store: Store, ledger: Ledger, newest: dict[str, Reading | None], as_of: int) -> dict[str, Any]:
+    """The booths and the open jobs of a status, for whoever knows the journal already."""
+    booths = {name: booth_state(name, booth, ledger, newest, as_of) for name, booth in shop.booths.items()}
+    jobs = [ledger.job(vehicle) for vehicle in ledger.vehicles]
+    open_jobs = [open_job(shop, store, ledger, job, booths, as_of) for job in jobs if job.round.closed is None]
+    return {"booths": booths, "open_jobs": open_jobs}
+
+
+def newest_of(shop: Shop, store: Store, as_of: int) -> dict[str, Reading | None]:
+    """The newest reading of every point of the shop at a moment."""
+    points = [f"{name}/{point}" for name, booth in shop.booths.items() for point in booth.points]
+    return {point: newest_reading(store, point, as_of) for point in points}
 
 
 def newest_reading(store: Store, point: str, as_of: int) -> Reading | None:
@@ -142,10 +147,7 @@ def _last_heard(job: Job, booth: dict[str, Any] | None) -> str:
 
 
 def _alarms(store: Store, as_of: int) -> Iterator[dict[str, Any]]:
-    book = AlarmBook()
-    for entry in store.journal.entries(kinds=["alarm"]):
-        if entry.effective <= as_of:
-            book = book.after(read_transition(entry.body, entry.private))
+    book = AlarmBook.fold(entry.body for entry in store.journal.entries(kinds=["alarm"]) if entry.effective <= as_of)
     for alarm in book.standing().values():
         condition = alarm.condition
         yield {
@@ -167,21 +169,8 @@ def instruments(shop: Shop, ledger: Ledger, newest: dict[str, Reading | None], a
             name = f"{booth_id}/{point_id}"
             reading = newest[name]
             faults = [told(one) for one in faults_of(ledger, name, point, as_of - FAULTS_SHOWN_US, as_of)]
-            lasting = [one["fault"] for one in faults if one["end"] is None and one["fault"] != STALE]
-            said = [*_silence(point, reading, as_of), *(WORDS[fault] for fault in lasting)]
-            known = ledger.calibrations(name)
-            if point.instrument.calibrated and not any(one.result == "passed" and one.valid_until >= as_of for one in known[-1:]):
-                said.append("no calibration in force")
+            said = wrong_with(ledger, name, point, reading, as_of)
             if said or faults:
                 since = format_time(reading.time) if reading is not None else None
                 row = {"point": name, "instrument": point.instrument.name, "says": said, "last_heard": since}
                 yield row | {"faults": faults}
-
-
-def _silence(point: Point, reading: Reading | None, as_of: int) -> Iterator[str]:
-    if reading is None:
-        yield "never heard"
-    elif as_of - reading.time > point.max_age:
-        yield "silent"
-    elif reading.quality != "good":
-        yield f"its newest reading is of quality {reading.quality}"

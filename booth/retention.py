@@ -19,9 +19,10 @@ from booth.judge.ledger import Ledger
 from booth.shop.shop import Shop
 from booth.store import Draft, Store
 from booth.store.pruning import Stretch
-from booth.times import HOUR, format_time
+from booth.times import HOUR, format_time, parse_time
 
 DAY = 24 * HOUR
+DISTRUSTED_US = 7 * DAY
 ALWAYS = 2**62
 EVERYWHERE = "*"
 KIND = "retention"
@@ -51,13 +52,32 @@ def before(shop: Shop, store: Store, now: int) -> int | None:
     """The moment from which on readings are kept; None where all are.
 
     It is counted back from the newest reading where that is older than now: a clock that leaps ahead by years deletes nothing.
+    Instruments without a clock leap with it, so nothing is deleted either for DISTRUSTED_US after the logger saw a leap.
     """
     keep = shop.site.store.keep_readings
-    if keep is None:
+    if keep is None or leapt(store, now):
         return None
     spans = (store.readings.span(point) for point in store.readings.points())
     newest = max((span[1] for span in spans if span), default=now)
     return min(now, newest) - keep
+
+
+def leapt(store: Store, now: int) -> bool:
+    """Whether the clock made a leap of a day or more so lately that nobody may have noticed yet."""
+    steps = list(store.journal.entries(kinds=["clock-step"]))
+    leaps = [one for one in steps if abs(parse_time(one.body["after"]) - parse_time(one.body["before"])) >= DAY]
+    return any(now - one.recorded < DISTRUSTED_US for one in leaps)
+
+
+class _Needed:
+    """`needed`, worked out when it is first asked: a store in which nothing is old needn't fold its whole journal."""
+
+    def __init__(self, shop: Shop, store: Store) -> None:
+        self._shop, self._store, self._known = shop, store, None
+
+    def __call__(self, point: str, start: int, end: int) -> bool:
+        self._known = self._known or needed(self._shop, self._store)
+        return self._known(point, start, end)
 
 
 def needed(shop: Shop, store: Store) -> Needed:
@@ -92,7 +112,7 @@ def prune(shop: Shop, store: Store, now: int, enough: Callable[[], bool] = lambd
         draft = Draft(KIND, _body(stretch), now, now, "logger")
         return store.journal.append([draft])[0].entry.seq
 
-    done = list(store.readings.pruning.prune(limit, needed(shop, store), write, enough))
+    done = list(store.readings.pruning.prune(limit, _Needed(shop, store), write, enough))
     return Pruned(tuple(stretch for stretch, _ in done), max((held for _, held in done), default=0.0))
 
 

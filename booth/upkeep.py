@@ -14,9 +14,10 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from booth.clocks import Clock, TickClock
-from booth.retention import prune
+from booth.retention import Pruned, before, prune
 from booth.shop.shop import Shop
 from booth.store import Store, StoreError
+from booth.times import HOUR
 
 EVERY_S = 300.0
 PAUSE_S = 0.2
@@ -34,6 +35,7 @@ class Upkeep:
         self._stopping = threading.Event()
         self._thread = threading.Thread(target=self._run, name="upkeep", daemon=True)
         self._last = time.monotonic()
+        self._pruned_to: int | None = None  # hours since 1970
         self.longest_lock_s = 0.0
         self.turns = 0
         self.problem: str | None = None
@@ -53,11 +55,21 @@ class Upkeep:
         with Store.open(self._directory) as store:  # anew each time: it holds nothing open while it rests
             self._last = time.monotonic()
             sealed = store.readings.seal(now, self._shop.site.store.seal_after, self._enough)
-            deleted = prune(self._shop, store, now, self._enough)
+            deleted = self._prune(store, now)
         self.longest_lock_s = max(self.longest_lock_s, sealed.longest_lock_s, deleted.longest_lock_s)
         if deleted.stretches:
             count = sum(stretch.count for stretch in deleted.stretches)
             log.warning("%d readings that no record needs were deleted, as site.toml says ([store] keep_readings)", count)
+
+    def _prune(self, store: Store, now: int) -> Pruned:
+        """Whole hours are deleted, so once an hour is enough: what records need takes the whole journal to tell."""
+        limit = before(self._shop, store, now)
+        hour = None if limit is None else limit // HOUR
+        if hour is None or hour == self._pruned_to:
+            return Pruned((), 0.0)
+        done = prune(self._shop, store, now, self._enough)
+        self._pruned_to = hour
+        return done
 
     def _enough(self) -> bool:
         """Stand back, then tell whether to end."""

@@ -56,6 +56,7 @@ class Watch(Looker):
             told = self._told(as_of)
         sight = self._judged(told, as_of)
         self._append(self._issuer.drafts(sight.judged, as_of), as_of)
+        self._issuer.written()
         return self._move(sight.conditions, as_of)
 
     def would_be(self, as_of: int) -> AlarmBook:

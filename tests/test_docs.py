@@ -48,7 +48,7 @@ SHARED = ("--config", "--store", "--json")
 
 def described(text: str, command: str) -> str:
     """The row of a command."""
-    return next((line for line in text.splitlines() if line.startswith(f"| `booth {command}")), "")
+    return next((line for line in text.splitlines() if re.match(rf"\| `booth {command}[ `]", line)), "")
 
 
 def test_every_command_and_option_is_documented() -> None:

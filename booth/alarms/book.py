@@ -1,6 +1,6 @@
 """All alarms at once: a fold over their own transitions, and what people do to them.
 
-Every change, live or on a restart, goes through `AlarmBook.after`, so the book folded from the journal is the live one.
+Every change, live or on a restart, goes through `_changed`, so the book folded from the journal is the live one.
 Nothing is kept beside what the transitions say; running delays aren't state (booth.alarms.advance reckons them from the
 conditions).
 """
@@ -55,28 +55,15 @@ class AlarmBook:
     @classmethod
     def fold(cls, bodies: Iterable[Mapping[str, Any]]) -> AlarmBook:
         """The book as the journal left it, from the bodies of its alarm entries in order (AlarmError where they don't fit)."""
-        book = cls()
+        alarms: dict[str, Alarm] = {}  # one that grows: years of alarms, copied at each of their changes, would take minutes
         for body in bodies:
-            book = book.after(read_transition(body))
-        return book
+            transition = read_transition(body)
+            alarms[transition.alarm_id] = _changed(alarms.get(transition.alarm_id), transition)
+        return cls(alarms)
 
     def after(self, transition: Transition) -> AlarmBook:
         """The book with one more transition; AlarmError where it doesn't follow from the state that the alarm is in."""
-        old = self.alarms.get(transition.alarm_id)
-        state = old.state if old else State.NORMAL
-        if transition.before is not state or next_state(state, transition.cause) is not transition.after:
-            raise AlarmError(
-                f"alarm {transition.alarm_id} is {state.value}; an entry of {format_time(transition.at)} takes it from "
-                f"{transition.before.value} to {transition.after.value} by {transition.cause.value}, which doesn't follow"
-            )
-        new = Alarm(
-            condition=transition.condition,
-            state=transition.after,
-            at=transition.at,
-            raised=transition.at if old is None or transition.cause in _RAISES else old.raised,
-            settled=transition.at if transition.cause in _SETTLES else old and old.settled,
-            shelved_until=transition.shelved_until,
-        )
+        new = _changed(self.alarms.get(transition.alarm_id), transition)
         return AlarmBook({**self.alarms, transition.alarm_id: new})
 
     def standing(self) -> dict[str, Alarm]:
@@ -89,6 +76,24 @@ class AlarmBook:
             return self.alarms[alarm_id]
         names = ", ".join(sorted(self.standing())) or "none"
         raise AlarmError(f"there is no alarm {alarm_id!r}; standing now: {names}")
+
+
+def _changed(old: Alarm | None, transition: Transition) -> Alarm:
+    """The alarm after one more transition; the one place where that is worked out."""
+    state = old.state if old else State.NORMAL
+    if transition.before is not state or next_state(state, transition.cause) is not transition.after:
+        raise AlarmError(
+            f"alarm {transition.alarm_id} is {state.value}; an entry of {format_time(transition.at)} takes it from "
+            f"{transition.before.value} to {transition.after.value} by {transition.cause.value}, which doesn't follow"
+        )
+    return Alarm(
+        condition=transition.condition,
+        state=transition.after,
+        at=transition.at,
+        raised=transition.at if old is None or transition.cause in _RAISES else old.raised,
+        settled=transition.at if transition.cause in _SETTLES else old and old.settled,
+        shelved_until=transition.shelved_until,
+    )
 
 
 Change = tuple[AlarmBook, list[Transition]]

@@ -103,7 +103,7 @@ def moment(text: str | None, store=None) -> int:
 
 COMMANDS = (
     *("demo", "init", "check", "run", "board", "account", "replay", "event", "redact"),
-    *("status", "record", "label", "ventilation", "materials", "exposure"),
+    *("status", "record", "label", "ventilation", "materials", "exposure", "airflow"),
     *("trace", "rejudge", "rehearse", "verify", "store", "air"),
 )
 """Each a module of this package, in the order in which `booth --help` shows them."""

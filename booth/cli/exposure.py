@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from enum import Enum
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from booth.cli.app import CONFIG, ConfigOption, JsonOption, UsageError, emit, read_shop
-from booth.cli.text import say
+from booth.cli.app import CONFIG, ConfigOption, JsonOption, UsageError, read_shop
+from booth.cli.working import tell
 
 if TYPE_CHECKING:
-    from booth.reports.exposure_sums import Solvent, Working
+    from booth.reports.exposure_sums import Solvent
+    from booth.reports.working import Working
 
 
 class What(str, Enum):  # noqa: UP042 -- typer reads the values
@@ -34,7 +34,7 @@ def exposure(
     ] = None,
     limit: Annotated[str | None, typer.Option(help='twa: the limit to hold it against, "100 ppm"; with --source.')] = None,
     source: Annotated[str | None, typer.Option(help="Where the limits come from, with its date.")] = None,
-    shift: Annotated[str, typer.Option(help="twa: the shift.")] = "8 h",
+    shift: Annotated[str, typer.Option(help="twa: the time to account for; the rule divides by 8 h.")] = "8 h",
     molar_mass: Annotated[float | None, typer.Option(help="convert: in g/mol.")] = None,
     temperature: Annotated[str, typer.Option(help="convert: of the air.")] = "25 degC",
     pressure: Annotated[str, typer.Option(help="convert: of the air.")] = "101.325 kPa",
@@ -65,7 +65,7 @@ def exposure(
         made = sums.conversion(given[0], molar_mass, parse(temperature, "temperature"), parse(pressure, "pressure"))
     else:
         made = _dilution(coating, vapour, lel, rate, flow, source, config)
-    _tell(made, json_)
+    tell(made, json_)
 
 
 def _limit(text: str | None, source: str | None):
@@ -108,16 +108,3 @@ def _solvents(coating, vapour, lel, source, config) -> list[Solvent]:
     if content is None or not content.solvents:
         raise UsageError(f"coatings/{coating}.toml states no solvents; add [[content.solvents]] with their source")
     return [Solvent(one.name, one.share, one.vapour, one.lel, one.source) for one in content.solvents]
-
-
-def _tell(made: Working, json_: bool) -> None:
-    if json_:
-        emit(asdict(made))
-        return
-    say(f"{made.sentence}.")
-    typer.echo()
-    for line in made.lines:
-        say(line, 2)
-    say(f"Rule: {made.rule}.", 2)
-    typer.echo()
-    say(f"! {made.caution}")

@@ -63,7 +63,8 @@ def _print(log: dict, zone: str) -> None:
     for row in log["periods"]:
         if row["modes_s"].get("spray"):
             velocity = row["velocity"]
-            below = f", below the minimum {length(velocity['beyond_s'])}" if velocity and velocity["minimum"] is not None else ""
+            told = "not known" if velocity is None or velocity["beyond_s"] is None else length(velocity["beyond_s"])
+            below = f", below the minimum {told}" if velocity and velocity["minimum"] is not None else ""
             mean = figure(velocity, "velocity")
             say(f"{day_and_shift(row)}: sprayed {length(row['modes_s']['spray'])}, mean {mean}{below}", 2)
     for one in log["due"]:

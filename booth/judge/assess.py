@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 
 from booth.judge.course import course
-from booth.judge.facts import Job, Round, Run, Saying
+from booth.judge.facts import Job, Round, Run, Saying, is_among
 from booth.judge.finding import Finding, Verdict, overall
 from booth.judge.gather import Case, Gatherer
 from booth.judge.health.overlay import explained
@@ -115,7 +115,7 @@ def _outcome(job: Job, round_: Round, findings: list[Finding], remedied: Mapping
     A release counts when each miss and each unproven requirement was remedied or conceded. What somebody said about a van that
     they sprayed themselves stands in the record and counts for nothing here.
     """
-    said = [one for one in job.sayings if _within(one, round_, job) and one.by not in job.sprayers]
+    said = [one for one in job.sayings if _within(one, round_, job) and not is_among(one.by, job.sprayers)]
     wanting = {one.requirement for one in findings if one.verdict is not Verdict.MET} - set(remedied)
     if any(one.kind == "release" for one in said) and wanting <= {one.about for one in said if one.kind == "concession"}:
         return "released with concession" if wanting else "released"

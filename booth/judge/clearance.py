@@ -6,7 +6,7 @@ both ways: a gun last seen on is on, and a fan that nobody measures has stopped.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,13 +29,23 @@ class Clearance:
         return self.until is not None and self.until <= as_of
 
 
-def clearance(guns: Sequence[Series], air: Series, spraying: float, minimum: float, time_us: int, as_of: int) -> Clearance | None:
+def clearance(
+    guns: Sequence[Series],
+    air: Series,
+    spraying: float,
+    minimum: float,
+    time_us: int,
+    as_of: int,
+    unseen: int | None = None,
+) -> Clearance | None:
     """The clearance as of a moment; None where the readings hold no spraying.
 
     Guns are on above the flow `spraying`, the fan runs at an air velocity of `minimum` or more. Once the time has run without a
-    stop it has run: a fan that is switched off afterwards starts nothing anew, only spraying does.
+    stop it has run: a fan that is switched off afterwards starts nothing anew, only spraying does. `unseen`: the last moment at
+    which a gun that nobody heard may have been on.
     """
-    sprayed = max((moment for gun in guns if (moment := _last_on(gun, spraying, as_of)) is not None), default=None)
+    seen = [unseen, *(_last_on(gun, spraying, as_of) for gun in guns)]
+    sprayed = max((moment for moment in seen if moment is not None), default=None)
     if sprayed is None:
         return None
     stretches = _running(air.until(as_of), minimum, sprayed, as_of)
@@ -43,6 +53,24 @@ def clearance(guns: Sequence[Series], air: Series, spraying: float, minimum: flo
     if done is None and stretches and stretches[-1][1] >= as_of:
         done = stretches[-1][0]
     return Clearance(sprayed, done, None if done is None else done + time_us)
+
+
+def unheard(guns: Sequence[Series], sprays: Sequence[tuple[int, int]], as_of: int) -> int | None:
+    """The last moment of the booth's own spraying at which a gun wasn't heard; None where each was heard all the time.
+
+    `sprays`: stretches in which the booth's mode said that it sprays. A gun that is silent in them may be on.
+    """
+    return max((end for gun in guns for end in _silent_ends(gun.until(as_of), sprays, as_of)), default=None)
+
+
+def _silent_ends(gun: Series, sprays: Sequence[tuple[int, int]], as_of: int) -> Iterator[int]:
+    spoken_to = np.append(np.iinfo(np.int64).min, gun.times + gun.max_age_us)
+    speaks_again = np.append(gun.times, as_of)
+    silent = spoken_to < speaks_again
+    for start, end in sprays:
+        within = silent & (spoken_to < end) & (speaks_again > start)
+        if within.any():
+            yield min(int(speaks_again[within][-1]), end)
 
 
 def _last_on(gun: Series, spraying: float, as_of: int) -> int | None:

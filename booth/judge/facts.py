@@ -139,6 +139,15 @@ class Calibration:
     as_left: str | None = None
 
 
+def is_among(who: str | None, people: Iterable[str]) -> bool:
+    """Whether somebody is one of these people, however they wrote their name or badge: `ANNA ` is Anna."""
+    return who is not None and _plainly(who) in {_plainly(one) for one in people}
+
+
+def _plainly(name: str) -> str:
+    return " ".join(name.casefold().split())
+
+
 @dataclass(frozen=True)
 class Round:
     """One passage through the process; rework opens a further one and overwrites nothing."""

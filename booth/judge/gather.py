@@ -144,13 +144,13 @@ class Gatherer:
         stretch = self.stretch(requirement, case)
         if stretch is None:
             return []
-        intervals = [one for name in self.points(requirement, case) for one in self._faults(name) if one.touches(*stretch)]
+        intervals = [one for name in self.points(requirement, case) for one in self._faults(name, *stretch)]
         return sorted(intervals, key=lambda one: (one.start, one.point, one.fault))
 
-    def _faults(self, name: str) -> list[Interval]:
+    def _faults(self, name: str, start: int, end: int) -> list[Interval]:
         booth, _, point = name.partition("/")
         calibrated = self.shop.booths[booth].points[point].instrument.calibrated
-        known = self.ledger.unhealthy(name, self.known_by)
+        known = self.ledger.doubts(name, start, end, self.known_by)
         return [one for one in known if calibrated or one.fault != OUT_OF_CALIBRATION]
 
     def _mix(self, case: Case) -> Mix | None:
@@ -160,7 +160,8 @@ class Gatherer:
         key = (name, start, end)
         if key not in self._fetched:
             series = self.readings.evidence(name, start, end, point.max_age, self.known_by)
-            self._fetched[key] = believable(series, self.ledger.unhealthy(name, self.known_by))
+            doubts = self.ledger.doubts(name, start - point.max_age, end, self.known_by)
+            self._fetched[key] = believable(series, doubts)
         return self._fetched[key]
 
     def _series(

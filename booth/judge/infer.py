@@ -134,6 +134,7 @@ def told_by_guns(job: Job, process: Process, booth: str, bursts: Sequence[Stretc
     told = []
     entered = [run for run in job.round.runs if run.step in {step.step for step in process.coats()} and run.source == "entered"]
     done = {run.step for run in entered}
+    unended: dict[str, list[Stretch]] = {}
     for burst in bursts:
         match = _explains(entered, burst)
         if match is None:
@@ -142,8 +143,21 @@ def told_by_guns(job: Job, process: Process, booth: str, bursts: Sequence[Stretc
                 told.append(Told(job.vehicle, step, booth, burst.start, burst.end, "inferred"))
                 done.add(step)
         elif match.end is None and burst.end is not None and _is_over(burst.end, entered, moved_on):
-            told.append(Told(job.vehicle, match.step, booth, burst.start, burst.end, "inferred"))
+            unended.setdefault(match.step, []).append(burst)
+    for step, own in unended.items():
+        coats = [step, *_left_out(process, step, done)][: len(own)]
+        # The last ones are the coats that nobody entered; a coat with a long break in it has the first ones.
+        whose = [step] * (len(own) - len(coats)) + coats
+        told += [Told(job.vehicle, one, booth, burst.start, burst.end, "inferred") for one, burst in zip(whose, own, strict=True)]
     return told
+
+
+def _left_out(process: Process, step: str, done: set[str]) -> list[str]:
+    """The coats right after this one that nobody entered: what was sprayed between it and the next entered one was theirs."""
+    names = [one.step for one in process.coats()]
+    following = names[names.index(step) + 1 :]
+    entered = [index for index, name in enumerate(following) if name in done]
+    return following[: min(entered, default=len(following))]
 
 
 def _is_over(end: int, entered: list[Run], moved_on: int | None) -> bool:

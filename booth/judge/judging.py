@@ -8,7 +8,7 @@ from typing import Any
 
 from booth.judge.evidence import UNKNOWN, Evidence
 from booth.judge.finding import Finding, Verdict
-from booth.physics.decision import conformity_probability
+from booth.physics.decision import CERTAIN, conformity_probability
 from booth.shop.requirement import Requirement
 from booth.times import SECOND
 from booth.units import KINDS, show
@@ -30,7 +30,7 @@ def finding(requirement: Requirement, evidence: Evidence, as_of: int, verdict: V
         "end": end if evidence.start is not None else None,
         "span_source": evidence.span_source,
     } | known
-    details.setdefault("probability", _probability(details))
+    details["probability"] = _probability(details, verdict, requirement.guarded)
     return Finding(
         requirement=requirement.id,
         kind=requirement.kind,
@@ -42,12 +42,18 @@ def finding(requirement: Requirement, evidence: Evidence, as_of: int, verdict: V
     )
 
 
-def _probability(details: dict[str, Any]) -> float | None:
-    """Of conformity (JCGM 106), out of how far inside its limits the value is and how well it is known."""
+def _probability(details: dict[str, Any], verdict: Verdict, guarded: bool) -> float | None:
+    """Of conformity (JCGM 106), out of how far inside its limits the value is and how well it is known.
+
+    None where the verdict is open for another reason: what wasn't measured has no probability.
+    """
     inside, u = details.get("margin"), details.get("uncertainty")
     if inside is None or not u or not details["final"]:
         return None
-    return conformity(inside, u, details["low"], details["high"])
+    known = details.get("probability")
+    probability = conformity(inside, u, details["low"], details["high"]) if known is None else known
+    near = guarded and 1 - CERTAIN < probability < CERTAIN
+    return probability if verdict is not Verdict.UNPROVEN or near else None
 
 
 def conformity(inside: float, expanded_uncertainty: float, low: float | None, high: float | None) -> float:

@@ -17,6 +17,7 @@ from booth.judge.fold import rounds_of
 from booth.judge.health.calibration import calibration_intervals
 from booth.judge.health.entries import read_interval
 from booth.judge.health.spans import Interval
+from booth.judge.health.spells import LASTING, Spells
 from booth.times import parse_time
 
 SAYINGS = {"note": None, "concession": "requirement", "release": None}
@@ -37,18 +38,25 @@ class Ledger:
         self._configs: list[Entry] = []
         self._corrections: dict[str, list[Entry]] = defaultdict(list)  # by the id of what they correct
         self._voided: dict[str, Entry] = {}  # by the id of what was not a coat
+        self._faults: dict[str, dict[tuple[str, int], Interval]] = defaultdict(dict)  # by point: what its entries come to
         self._answers: dict[tuple, Any] = {}  # until the next entry changes them
+        self._of_points: dict[str, dict[tuple, Any]] = defaultdict(dict)  # the same about a point's health
         for entry in entries:
             self.add(entry)
 
     def add(self, entry: Entry) -> None:
         self._answers.clear()
+        if entry.kind in ("calibration", "correction"):
+            self._of_points.clear()
         corrected = entry.body.get("corrects")
         lists = {"config": self._configs, "mix": self._mixes, "calibration": self._calibrations}
         if entry.kind in lists:
             lists[entry.kind].append(entry)
         elif entry.kind == "health":
-            self._health[entry.body["point"]].append(entry)
+            point = entry.body["point"]
+            self._health[point].append(entry)
+            _fold_fault(self._faults[point], entry)
+            self._of_points.pop(point, None)
         elif entry.kind == "load":
             self._loads[entry.body.get("booth", "")].append(entry)
         elif entry.kind == "not-a-coat":
@@ -60,6 +68,13 @@ class Ledger:
         elif entry.body.get("vehicle"):
             self._about[entry.id] = entry
             self._index(entry)
+
+    def copy(self) -> Ledger:
+        """As it stands now, answers and all, for a thread that judges while another goes on feeding this one."""
+        twin = Ledger()
+        for name, kept in vars(self).items():
+            vars(twin)[name] = _copied(kept, _copied)
+        return twin
 
     def _index(self, entry: Entry) -> None:
         """Under the vehicle it names, and under any that a correction names instead; `_facts_about` sorts out which is right."""
@@ -107,31 +122,44 @@ class Ledger:
 
     def health(self, point: str, known_by: int | None = None) -> tuple[Interval, ...]:
         """Every fault that the readings of a point ever showed, by time, those too that were withdrawn again."""
+        return self._shown(point, known_by).all
 
-        def fold() -> tuple[Interval, ...]:
-            found: dict[tuple[str, int], Interval] = {}
-            for entry in _recorded_by(self._health.get(point, ()), known_by):
-                one = read_interval(entry.body)
-                before = found.get((one.fault, one.start))
-                found[one.fault, one.start] = replace(one, entries=before.entries + 1) if before else one
-            return tuple(sorted(found.values(), key=lambda one: (one.start, one.fault)))
-
-        return self._kept(("health", point, known_by), fold)
+    def health_since(self, point: str, us: int) -> list[Interval]:
+        """The same without those that were over by a moment."""
+        return self._shown(point, None).touching(us, LASTING)
 
     def unhealthy(self, point: str, known_by: int | None = None) -> tuple[Interval, ...]:
         """When a point could not be believed, by time: what its readings showed, and what its calibrations say."""
+        return self._doubts(point, known_by).all
 
-        def both() -> tuple[Interval, ...]:
+    def doubts(self, point: str, start: int, end: int, known_by: int | None = None) -> list[Interval]:
+        """The same, those only that touch [start, end)."""
+        return self._doubts(point, known_by).touching(start, end)
+
+    def _shown(self, point: str, known_by: int | None) -> Spells:
+        def fold() -> Spells:
+            if known_by is None:
+                found = self._faults.get(point, {})
+            else:
+                found = {}
+                for entry in _recorded_by(self._health.get(point, ()), known_by):
+                    _fold_fault(found, entry)
+            return Spells(sorted(found.values(), key=lambda one: (one.start, one.fault)))
+
+        return self._kept_of(point, ("shown", known_by), fold)
+
+    def _doubts(self, point: str, known_by: int | None) -> Spells:
+        def both() -> Spells:
             shown = [one for one in self.health(point, known_by) if not one.withdrawn]
             shown += calibration_intervals(self.calibrations(point, known_by))
-            return tuple(sorted(shown, key=lambda one: (one.start, one.fault)))
+            return Spells(sorted(shown, key=lambda one: (one.start, one.fault)))
 
-        return self._kept(("unhealthy", point, known_by), both)
+        return self._kept_of(point, ("doubts", known_by), both)
 
     @property
     def watched_points(self) -> list[str]:
         """Points that the journal has faults or calibrations of."""
-        return sorted({*self._health, *self._calibrations_by(None)})
+        return self._kept(("watched",), lambda: sorted({*self._health, *self._calibrations_by(None)}))
 
     def knows(self, entry_id: str) -> bool:
         """Whether an entry about a vehicle with this id is in the journal."""
@@ -226,6 +254,31 @@ class Ledger:
         if key not in self._answers:
             self._answers[key] = work_out()
         return self._answers[key]
+
+
+    def _kept_of(self, point: str, key: tuple, work_out: Callable[[], Answer]) -> Answer:
+        """About a point's health, which years of entries about others don't change."""
+        known = self._of_points[point]
+        if key not in known:
+            known[key] = work_out()
+        return known[key]
+
+
+def _fold_fault(found: dict[tuple[str, int], Interval], entry: Entry) -> None:
+    one = read_interval(entry.body)
+    before = found.get((one.fault, one.start))
+    found[one.fault, one.start] = replace(one, entries=before.entries + 1) if before else one
+
+
+def _copied(kept: Any, within: Callable[[Any], Any] = lambda one: one) -> Any:
+    """A dict or list anew, and those in it; whatever else there is never changes."""
+    if isinstance(kept, list):
+        return list(kept)
+    if not isinstance(kept, dict):
+        return kept
+    new = kept.copy()  # of its own kind, with what it makes of a missing key
+    new.update((key, within(one)) for key, one in kept.items())
+    return new
 
 
 def _recorded_by(entries: Iterable[Entry], known_by: int | None) -> list[Entry]:

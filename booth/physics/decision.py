@@ -21,6 +21,10 @@ Side = Literal["minimum", "maximum"]
 Position = Literal["inside", "guard_band", "outside"]
 
 
+CERTAIN = math.erfc(-math.sqrt(2)) / 2
+"""Phi(2) = 0.97725: the probability of conformity at a guard band as wide as U (k = 2)."""
+
+
 def simple(value: float, limit: float, side: Side) -> Position:
     """Simple acceptance: at the limit is inside. Never "guard_band"."""
     return guarded(value, limit, 0.0, side)

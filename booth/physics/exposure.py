@@ -14,14 +14,15 @@ from booth.physics.dilution import GAS_CONSTANT
 from booth.physics.elementwise import Values, elementwise
 from booth.physics.saturation import ZERO_CELSIUS_K
 
-SHIFT_H = 8.0
+RULE_H = 8.0
+"""By which the rule divides, however long the shift was."""
 
 
-def time_weighted_average(concentrations: Sequence[float], hours: Sequence[float], shift_h: float = SHIFT_H) -> float:
-    """ΣC T/8 over a shift, in the unit of the concentrations: 29 CFR 1910.1000(d)(1)(i).
+def time_weighted_average(concentrations: Sequence[float], hours: Sequence[float], shift_h: float = RULE_H) -> float:
+    """ΣC T/8, in the unit of the concentrations: 29 CFR 1910.1000(d)(1)(i).
 
     The times must add up to the shift or more: time that nobody sampled isn't time without exposure, so a stretch without any is
-    entered with 0. ValueError otherwise. A longer shift is still divided by eight hours, as the rule says.
+    entered with 0. ValueError otherwise. A shift of twelve hours, too, is divided by eight, as the rule says: so it weighs more.
     """
     _pairs(concentrations, hours, "hours")
     _not_negative(concentrations, "concentration")
@@ -32,7 +33,7 @@ def time_weighted_average(concentrations: Sequence[float], hours: Sequence[float
             f"the times add up to {total:g} h of a shift of {shift_h:g} h: enter the rest too, with 0 only if it was known to be "
             "without exposure"
         )
-    return math.fsum(c * t for c, t in zip(concentrations, hours, strict=True)) / shift_h
+    return math.fsum(c * t for c, t in zip(concentrations, hours, strict=True)) / RULE_H
 
 
 def mixture_sum(concentrations: Sequence[float], limits: Sequence[float]) -> float:

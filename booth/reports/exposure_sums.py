@@ -9,6 +9,7 @@ import re
 from dataclasses import dataclass
 
 from booth.physics import dilution, exposure
+from booth.reports.working import SumError, Working
 from booth.units import UnitError, affine, converted
 
 AIR_UNITS = {"ppm": "ppm", "mg/m3": "mg/m³", "mg/m^3": "mg/m³", "mg/m³": "mg/m³"}
@@ -22,23 +23,6 @@ ESTIMATE = (
 )
 CONVERT_FIRST = "convert one of them first (booth exposure convert)"
 MEASURED = "It is arithmetic on the figures entered, and says nothing about who may breathe what: a hygienist judges that."
-
-
-class SumError(ValueError):
-    """Figures that can't be worked with; the text says what to write."""
-
-
-@dataclass(frozen=True)
-class Working:
-    """A result with how it came about."""
-
-    what: str
-    rule: str
-    lines: tuple[str, ...]
-    result: float
-    unit: str
-    sentence: str
-    caution: str
 
 
 @dataclass(frozen=True)
@@ -72,7 +56,7 @@ def hours(text: str) -> float:
 
 
 def average(stretches: list[str], limit: Limit | None, shift_h: float) -> Working:
-    """`150 ppm for 2 h`, one after another, over a shift."""
+    """`150 ppm for 2 h`, one after another. The shift says only how much time must be accounted for: the rule divides by 8 h."""
     parts = [_split(one, " for ", "150 ppm for 2 h") for one in stretches]
     values = [concentration(first) for first, _ in parts]
     unit = _one_unit([unit for _, unit in values])
@@ -82,8 +66,10 @@ def average(stretches: list[str], limit: Limit | None, shift_h: float) -> Workin
     except ValueError as problem:
         raise SumError(str(problem)) from None
     sums = " + ".join(f"{value:g} {unit} × {time:g} h" for (value, _), time in zip(values, times, strict=True))
-    lines = [f"({sums}) / {shift_h:g} h = {result:.4g} {unit}"]
-    sentence = f"The average over {shift_h:g} h is {result:.4g} {unit}"
+    lines = [f"({sums}) / {exposure.RULE_H:g} h = {result:.4g} {unit}"]
+    if shift_h != exposure.RULE_H:
+        lines.append(f"the shift has {shift_h:g} h; the rule divides by {exposure.RULE_H:g} h all the same")
+    sentence = f"The average as the rule reckons it, over {exposure.RULE_H:g} h, is {result:.4g} {unit}"
     if limit is not None:
         if limit.unit != unit:
             raise SumError(f"the limit is in {limit.unit}, the figures in {unit}; {CONVERT_FIRST}")
@@ -138,6 +124,8 @@ class Solvent:
 
 def dilution_air(solvents: list[Solvent], rate_l_min: float, flow_m3_s: float | None, flow_source: str) -> Working:
     """Air for what evaporates at a rate of the gun, and the share of the limit in the air that was measured, if any."""
+    if flow_m3_s is not None and not flow_m3_s > 0:
+        raise SumError(f"the measured flow is {flow_m3_s:g} m³/s: without air nothing is diluted; write what was measured")
     lines, air, lel_shares = [], 0.0, 0.0
     for one in solvents:
         try:
@@ -150,13 +138,13 @@ def dilution_air(solvents: list[Solvent], rate_l_min: float, flow_m3_s: float | 
             f"{one.name}: 4 · (100 − {one.lel_percent:g}) · {one.vapour_m3_l:.4f} m³/L / {one.lel_percent:g} = {by_litre:.2f} m³ "
             f"of air a litre; × {rate:.3g} L/min = {rate * by_litre / 60:.3f} m³/s ({one.source})"
         )
-        if flow_m3_s:
+        if flow_m3_s is not None:
             lel_shares += dilution.share_of_lel(rate * one.vapour_m3_l / 60, flow_m3_s, one.lel_percent)
     rest = 1 - sum(one.share for one in solvents)
     if rest > 0.0005:
         lines.append(f"the other {100 * rest:.0f} % of the liquid has no solvent stated and isn't reckoned with")
     sentence = f"About {air:.2f} m³/s of air would hold what evaporates to a quarter of the lower explosive limit"
-    if flow_m3_s:
+    if flow_m3_s is not None:
         lines.append(f"in {flow_m3_s:.2f} m³/s ({flow_source}) they add up to {100 * lel_shares:.2f} % of the limit")
         sentence += f"; in {flow_m3_s:.2f} m³/s ({flow_source}) it would be about {100 * lel_shares:.1f} % of that limit"
     return Working("dilution", DILUTION_RULE, tuple(lines), air, "m³/s", sentence, ESTIMATE)

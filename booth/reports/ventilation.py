@@ -14,6 +14,7 @@ from booth.reports import ventilation_papers as papers
 from booth.reports.judged import ledger_at
 from booth.reports.ventilation_air import Room, gaps, of_period
 from booth.reports.ventilation_bakes import bakes, trips
+from booth.reports.ventilation_balance import balance, sides
 from booth.reports.ventilation_filters import filters
 from booth.reports.ventilation_periods import periods
 from booth.shop.shop import Shop, load_shop
@@ -34,7 +35,7 @@ def build_ventilation(shop: Shop, store: Store, booth_id: str, start: int, end: 
     _possible(own, booth_id, start, end, as_of)
     end = min(end, as_of)
     ledger, book = ledger_at(store, as_of), CareBook(store.journal.entries())
-    room = Room(booth_id, own.booths[booth_id], store.readings)
+    room = Room(booth_id, own.booths[booth_id], store.readings, ledger)
     rows = [_row(room, book, one) for one in periods(start, end, own.site.zone, own.site.shifts)]
     verification = store.journal.verify()
     clearance = room.booth.clearance
@@ -50,6 +51,7 @@ def build_ventilation(shop: Shop, store: Store, booth_id: str, start: int, end: 
         "to": format_time(end),
         "issued": format_time(as_of),
         "periods": rows,
+        "balance": sides(room),
         "bakes": bakes(room, start, end),
         "clearance": clearance and {"seconds": clearance.time / 1e6, "smoke_test": clearance.smoke_test.isoformat()},
         "grid": grid,
@@ -57,7 +59,7 @@ def build_ventilation(shop: Shop, store: Store, booth_id: str, start: int, end: 
         "interlock": trips(room, start, end),
         "alarms": papers.alarms(store, booth_id, start, end, as_of),
         "gaps": silent,
-        "instruments": list(papers.instruments(room, ledger, start, end, silent)),
+        "instruments": list(papers.instruments(room, start, end, silent, own.site.zone)),
         "care": papers.care(book, booth_id, start, end),
         "due": papers.due_rows(due(own, book, as_of), booth_id, as_of),
         "reviews": papers.reviews(book, booth_id, start, end, as_of),
@@ -70,9 +72,9 @@ def build_ventilation(shop: Shop, store: Store, booth_id: str, start: int, end: 
     return told | {"summary": list(_summary(told))}
 
 
-def log_room(shop: Shop, store: Store, booth_id: str, end: int) -> Room:
-    """The booth as it was configured when the period ended."""
-    return Room(booth_id, _shop_at(shop, store, end)[0].booths[booth_id], store.readings)
+def log_room(shop: Shop, store: Store, booth_id: str, end: int, as_of: int) -> Room:
+    """The booth as it was configured when the period ended, and what is known of its instruments at the moment of the log."""
+    return Room(booth_id, _shop_at(shop, store, end)[0].booths[booth_id], store.readings, ledger_at(store, as_of))
 
 
 def _possible(shop: Shop, booth_id: str, start: int, end: int, as_of: int) -> None:
@@ -111,7 +113,7 @@ def _row(room: Room, book: CareBook, period) -> dict[str, Any]:
         "from": format_time(period.start),
         "to": format_time(period.end),
     }
-    return head | told | {"grid_velocity": tied}
+    return head | told | {"grid_velocity": tied, "balance": balance(room, period.start, period.end)}
 
 
 def total_s(told: dict[str, Any], mode: str) -> float:
@@ -131,6 +133,7 @@ def _summary(told: dict[str, Any]) -> Iterator[str]:
     if unknown >= 1:
         yield f"For {_time(unknown)} nothing says what mode it was in: it counts neither as used nor as idle."
     yield from _below(told)
+    yield _balance(told)
     missing = [one for one in told["bakes"] if one["volumes"] is None]
     if told["bakes"]:
         flows = [f"{one['volumes']:.1f}" for one in told["bakes"] if one["volumes"] is not None]
@@ -148,13 +151,32 @@ def _summary(told: dict[str, Any]) -> Iterator[str]:
         yield f"Due, or never recorded: {len(over)} of {len(told['due'])} kinds of care."
 
 
+def _balance(told: dict[str, Any]) -> str:
+    """The mean of a period's balance weighs by the time in which it was known."""
+    if told["balance"]["why"] is not None:
+        return f"No make-up balance can be made: {told['balance']['why']}."
+    rows = [row["balance"] for row in told["periods"] if row["balance"]["known_s"]]
+    if not rows:
+        return "No make-up balance can be made: intake and exhaust flow were never both read while the booth sprayed."
+    seconds = sum(one["known_s"] for one in rows)
+    intake, exhaust = (sum(one[side] * one["known_s"] for one in rows) / seconds for side in ("intake", "exhaust"))
+    spread = rows[0]["difference_uncertainty"]
+    difference = f"{intake - exhaust:+.2f}".replace("-", "−") + (f" ± {spread:.2f}" if spread is not None else "")
+    sentence = f"While spraying, {show(intake, 'flow')} came in and {show(exhaust, 'flow')} went out, by volume {difference} m³/s"
+    if spread is not None and abs(intake - exhaust) <= spread:
+        return f"{sentence}, which the instruments cannot tell from a balance."
+    return f"{sentence}."
+
+
 def _below(told: dict[str, Any]) -> Iterator[str]:
     rows = [row["velocity"] for row in told["periods"] if row["velocity"] is not None]
-    known, below = sum(one["known_s"] for one in rows), sum(one["beyond_s"] for one in rows)
+    known, below = sum(one["known_s"] for one in rows), sum(one["beyond_s"] or 0 for one in rows)
     silent = sum(one["unknown_s"] for one in rows)
     minimum = next((one["minimum"] for one in rows if one["minimum"] is not None), None)
     if minimum is None:
         yield "The site states no minimum air velocity while spraying."
+    elif not known and silent >= 1:
+        yield "Whether the air velocity was below the site's minimum while spraying isn't known: nobody read it then."
     elif known:
         share = 100 * below / known
         yield (

@@ -1,7 +1,8 @@
 """What a booth's air did in one period: pure arithmetic over readings that come through a port.
 
 A reading holds until the next one or its `max_age`; means are over time, not over readings. Where nothing was read, nothing is
-known: it counts neither for nor against, and its seconds are told. A value of "spraying" is one while the booth said so.
+known: it counts neither for nor against, and its seconds are told. What an instrument said while it had a fault that the journal
+knows of is nothing read. A value of "spraying" is one while the booth said so.
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ from typing import Any
 import numpy as np
 
 from booth.judge.gather import Readings
+from booth.judge.health.overlay import believable
 from booth.judge.infer import Stretch, mode_stretches
+from booth.judge.ledger import Ledger
 from booth.judge.series import Series
 from booth.judge.track import Track, align, hold, runs
 from booth.shop.room import Booth
@@ -24,15 +27,18 @@ SPRAYED = ("air_velocity", "air_flow", "booth_pressure")
 
 @dataclass(frozen=True)
 class Room:
-    """A booth's readings by point; everything below asks it."""
+    """A booth's readings by point, without what a faulty instrument said; everything below asks it."""
 
     id: str
     booth: Booth
     readings: Readings
-    known_by: int | None = None
+    ledger: Ledger
 
     def series(self, point: str, start: int, end: int) -> Series:
-        return self.readings.evidence(f"{self.id}/{point}", start, end, self.booth.points[point].max_age, self.known_by)
+        """What can be believed of a point, as in the records: [start, end) and the last reading before, if not too old."""
+        name = f"{self.id}/{point}"
+        found = self.readings.evidence(name, start, end, self.booth.points[point].max_age)
+        return believable(found, self.ledger.unhealthy(name))
 
     def track(self, point: str, start: int, end: int) -> Track:
         return hold(self.series(point, start, end), start, end)
@@ -81,11 +87,13 @@ def of_period(room: Room, start: int, end: int) -> dict[str, Any]:
 
 
 def _guns_on(room: Room, start: int, end: int) -> float | None:
-    """Seconds in which any gun was on; None where no gun is measured, or nobody says from which flow one is on."""
+    """Seconds in which any gun was on; None where no gun was read, or nobody says from which flow one is on."""
     guns = room.booth.measuring("gun_flow")
     if not guns or room.booth.hazard is None:
         return None
     edges, values = align([room.track(gun, start, end) for gun in guns])
+    if np.all(np.isnan(values)):
+        return None
     on = np.any([one > room.booth.hazard.spraying_flow for one in values], axis=0)
     return float(np.diff(edges)[on].sum()) / SECOND
 
@@ -101,7 +109,8 @@ def _sprayed(room: Room, mode: Track, measure: str, start: int, end: int) -> dic
     beyond = spray & ((values < low if low is not None else False) | (values > high if high is not None else False))
     known = spray & ~np.isnan(values)
     known_s = float(seconds[known].sum())
-    beyond_s = float(seconds[beyond].sum())
+    judged = known_s > 0 and (low is not None or high is not None)  # else nobody can say, which is no zero
+    beyond_s = float(seconds[beyond].sum()) if judged else None
     return {
         "point": f"{room.id}/{point}",
         **_figures(values[known], seconds[known]),
@@ -111,7 +120,7 @@ def _sprayed(room: Room, mode: Track, measure: str, start: int, end: int) -> dic
         "maximum": high,
         "source": source,
         "beyond_s": beyond_s,
-        "beyond_share": beyond_s / known_s if known_s else None,
+        "beyond_share": beyond_s / known_s if beyond_s is not None else None,
         "beyond": list(_clocked(edges, values, beyond, low)),
     }
 

@@ -8,17 +8,22 @@ from booth.judge.infer import Stretch
 from booth.judge.track import stretches
 from booth.physics.ventilation import volumes_exchanged
 from booth.reports.ventilation_air import Room
-from booth.times import SECOND, format_time
+from booth.times import HOUR, SECOND, format_time
+
+LOOK_BACK_US = 12 * HOUR
+"""How long before the period a purge may have begun that its first bake rests on; common practice, no source."""
 
 
 def bakes(room: Room, start: int, end: int) -> list[dict[str, Any]]:
     """Each bake with the fresh air recorded before it: in purges since the bake before and since the last spraying."""
-    purges, sprays = room.in_mode("purge", start, end), room.in_mode("spray", start, end)
-    found, earlier = [], start
-    for bake in room.in_mode("bake", start, end):
-        wet = max([one.end for one in sprays if one.end is not None and one.end <= bake.start], default=start)
+    since = start - LOOK_BACK_US
+    purges, sprays, hot = (room.in_mode(mode, since, end) for mode in ("purge", "spray", "bake"))
+    found, earlier = [], since
+    for bake in hot:
+        wet = max([one.end for one in sprays if one.end is not None and one.end <= bake.start], default=since)
         own = [one for one in purges if one.end is not None and max(earlier, wet) - 10 * SECOND <= one.start < bake.start]
-        found.append(_bake(room, bake, own))
+        if bake.start >= start:
+            found.append(_bake(room, bake, own))
         earlier = bake.end if bake.end is not None else end
     return found
 
@@ -28,8 +33,8 @@ def _bake(room: Room, bake: Stretch, purges: list[Stretch]) -> dict[str, Any]:
     told = {
         "start": format_time(bake.start),
         "end": None if bake.end is None else format_time(bake.end),
-        "purged_from": format_time(purges[0].start) if purges else None,
-        "purged_to": format_time(purges[-1].end) if purges else None,
+        "purge_from": format_time(purges[0].start) if purges else None,
+        "purge_to": format_time(purges[-1].end) if purges else None,
         "volumes": None,
         "volumes_uncertainty": None,
         "unknown_s": None,

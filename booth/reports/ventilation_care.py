@@ -5,9 +5,12 @@ from __future__ import annotations
 from booth.reports.blocks import Cell, Section, Text, table
 from booth.reports.sections import alarms as record_alarms
 from booth.reports.ventilation_words import dated
-from booth.reports.words import NONE, SiteClock, person
+from booth.reports.words import NONE, SiteClock, counted, person
 from booth.shop.care_shapes import OF_A_PERSON
 from booth.times import TimeError
+
+MOST_FAULTS = 8
+"""Of one instrument on paper; the JSON has all of them."""
 
 NAMES = {
     "filter-changed": "Filter changed",
@@ -78,10 +81,17 @@ def instruments(log: dict, clock: SiteClock) -> Section:
             f"{cal['result']} {dated(cal['time'], clock)}, valid until {dated(cal['valid_until'], clock)}"
             for cal in one["calibrations"]
         )
+        told += _faults(one["faults"])
         spread = f"± {one['expanded_uncertainty']}" if one["expanded_uncertainty"] else NONE
         rows.append((one["point"], Cell(one["name"], (one["type"],)), spread, Cell(_in_force(one), told)))
-    titles = "Point 24 | Instrument 30 | Uncertainty 16 | Calibration in this period 30"
-    return Section("Instruments", table(titles, rows, about="Uncertainty is expanded, k = 2."))
+    titles = "Point 24 | Instrument 30 | Uncertainty 16 | Calibration and faults in this period 30"
+    about = "Uncertainty is expanded, k = 2. What an instrument said while it had a fault counts as not read."
+    return Section("Instruments", table(titles, rows, about=about))
+
+
+def _faults(faults: list[dict]) -> tuple[str, ...]:
+    more = len(faults) - MOST_FAULTS
+    return tuple(one["sentence"] for one in faults[:MOST_FAULTS]) + ((f"and {counted(more, 'fault')} more",) if more > 0 else ())
 
 
 def _in_force(one: dict) -> str:

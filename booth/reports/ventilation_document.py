@@ -29,7 +29,7 @@ def ventilation_document(shop: Shop, store: Store, log: dict[str, Any], form: st
 def traces_of(shop: Shop, store: Store, log: dict[str, Any]) -> Traces:
     """The readings that a log's charts show."""
     start, end = parse_time(log["from"]), parse_time(log["to"])
-    return build_traces(log_room(shop, store, log["booth"], end), start, end)
+    return build_traces(log_room(shop, store, log["booth"], end, parse_time(log["issued"])), start, end)
 
 
 def rendered(log: dict[str, Any], traces: Traces, form: str, paper: str = "a4") -> bytes:

@@ -69,6 +69,7 @@ def _sections(log: dict, traces: Traces, clock: SiteClock) -> list[Section]:
         sections.use(log, clock),
         sections.air(log),
         sections.pressure(log),
+        sections.balance(log),
         sections.beyond(log, clock),
         Section("Course of the period", figures(traces, clock.zone)),
         sections.bakes(log, clock),

@@ -11,7 +11,10 @@ import numpy as np
 from booth.alarms.states import Event
 from booth.alarms.transition import read_transition
 from booth.judge.care import CareBook, Deed, Due
-from booth.judge.ledger import Ledger
+from booth.judge.health.calibration import EVER
+from booth.judge.health.faults import FAILED_CALIBRATION, NO_EVIDENCE, STALE
+from booth.judge.health.overlay import in_words
+from booth.judge.health.spans import Interval
 from booth.physics.traverse import grid as mean_of_grid
 from booth.reports.record_papers import moved
 from booth.reports.ventilation_air import Room, log_points
@@ -24,17 +27,21 @@ from booth.units import parse
 MONTHS = 12
 
 
-def instruments(room: Room, ledger: Ledger, start: int, end: int, silent: list[dict[str, Any]]) -> Iterator[dict[str, Any]]:
-    """Each point that the log rests on, and whether it was in calibration from its first reading to its last.
+def instruments(room: Room, start: int, end: int, silent: list[dict[str, Any]], zone: ZoneInfo) -> Iterator[dict[str, Any]]:
+    """Each point that the log rests on, its faults, and whether it was in calibration from its first reading to its last.
 
-    `silent`: the gaps of the period.
+    `silent`: the gaps of the period. A calibration that failed later puts it in doubt back to the last good one.
     """
+    ledger = room.ledger
     for name in log_points(room.booth):
         one = room.booth.points[name].instrument
         known = [cal for cal in ledger.calibrations(f"{room.id}/{name}") if cal.time <= end]
         span = _spoke([gap for gap in silent if gap["point"] == f"{room.id}/{name}"], start, end)
         held = [cal for cal in known if cal.valid_until > start]
         shown = held or known[-1:]
+        faults = [fault for fault in ledger.unhealthy(f"{room.id}/{name}") if fault.fault != STALE and fault.touches(start, end)]
+        passed = in_force([(c.time, c.valid_until) for c in known if c.result == "passed"], *span)
+        failed = any(fault.fault == FAILED_CALIBRATION and fault.touches(*span) for fault in faults)
         yield {
             "point": f"{room.id}/{name}",
             "name": one.name,
@@ -45,8 +52,19 @@ def instruments(room: Room, ledger: Ledger, start: int, end: int, silent: list[d
                 {"time": format_time(cal.time), "result": cal.result, "valid_until": format_time(cal.valid_until)}
                 for cal in shown
             ],
-            "in_force": in_force([(c.time, c.valid_until) for c in known if c.result == "passed"], *span),
+            "in_force": passed and not failed,
+            "faults": [_fault(fault, zone) for fault in faults],
         }
+
+
+def _fault(one: Interval, zone: ZoneInfo) -> dict[str, Any]:
+    """What is silence stands under the gaps; here is what the instrument said and couldn't be believed."""
+    return {
+        "fault": one.fault,
+        "from": None if one.start == EVER else format_time(one.start),
+        "to": None if one.end is None else format_time(one.end),
+        "sentence": in_words(one, zone),
+    }
 
 
 def _spoke(silent: list[dict[str, Any]], start: int, end: int) -> tuple[int, int]:
@@ -160,18 +178,23 @@ def months(room: Room, store: Store, end: int, zone: ZoneInfo) -> list[dict[str,
     points |= {"pressure": room.measuring("booth_pressure"), "filter_drop": room.measuring("filter_pressure_drop")}
     return [
         {"month": name, "hours": (past - begin) / HOUR}
-        | {key: _month(store, f"{room.id}/{point}", begin, past) for key, point in points.items() if point is not None}
+        | {key: _month(room, store, f"{room.id}/{point}", begin, past) for key, point in points.items() if point is not None}
         for name, begin, past in months_until(end, zone, MONTHS)
     ]
 
 
-def _month(store: Store, point: str, start: int, end: int) -> dict[str, Any]:
+def _month(room: Room, store: Store, point: str, start: int, end: int) -> dict[str, Any]:
+    """An hour in which the instrument had a fault is left out whole, since its summary can't be parted."""
     found = store.readings.hourly(point, start, end)
-    if not len(found):
+    good = np.ones(len(found), bool)
+    for one in room.ledger.unhealthy(point):
+        if one.fault in NO_EVIDENCE and one.touches(start, end):
+            good &= (found.hours + HOUR <= one.start) | (found.hours >= (2**62 if one.end is None else one.end))
+    if not good.any():
         return {"hours_recorded": 0, "mean": None, "lowest": None, "highest": None}
     return {
-        "hours_recorded": len(found),
-        "mean": float(np.mean(found.mean)),
-        "lowest": float(found.low.min()),
-        "highest": float(found.high.max()),
+        "hours_recorded": int(good.sum()),
+        "mean": float(np.mean(found.mean[good])),
+        "lowest": float(found.low[good].min()),
+        "highest": float(found.high[good].max()),
     }

@@ -40,7 +40,7 @@ def air(log: dict) -> Section:
     rows = []
     for row in _sprayed(log):
         velocity, flow = row["velocity"], row["flow"]
-        below = NONE if velocity is None or velocity["minimum"] is None else length(velocity["beyond_s"])
+        below = NONE if velocity is None or velocity["minimum"] is None else _beyond(velocity)
         notes = (share(velocity["beyond_share"]),) if velocity is not None and velocity["beyond_share"] is not None else ()
         rows.append(
             (
@@ -69,6 +69,10 @@ def _tied(tied: dict | None) -> tuple[str, ...]:
     return f"lowest {figure(tied, 'velocity', 'lowest')}", f"grid of {tied['measured'][:10]}, {tied['state']}"
 
 
+def _beyond(told: dict) -> str:
+    return "not known" if told["beyond_s"] is None else length(told["beyond_s"])
+
+
 def _unread(told: dict | None) -> str:
     return NONE if told is None or told["unknown_s"] < 1 else length(told["unknown_s"])
 
@@ -78,7 +82,7 @@ def pressure(log: dict) -> Section:
     for row in _sprayed(log):
         told = row["pressure"]
         drops = [f"{name}: {figure(one, 'pressure')}" for name, one in row["filters"].items() if one is not None]
-        beyond = NONE if told is None or (told["minimum"] is None and told["maximum"] is None) else length(told["beyond_s"])
+        beyond = NONE if told is None or (told["minimum"] is None and told["maximum"] is None) else _beyond(told)
         rows.append(
             (
                 day_and_shift(row),
@@ -95,6 +99,28 @@ def pressure(log: dict) -> Section:
         about += f" The site’s limits: {limit_words(limit['minimum'], limit['maximum'], 'pressure')} ({limit['source']})."
     titles = "Day and shift 15 | Booth pressure, mean 17 | Lowest to highest 26 | Beyond the limits 12 | Not read 10"
     return Section("Pressure while spraying", table(f"{titles} | Filter drop, mean 20", rows, about=about))
+
+
+def balance(log: dict) -> Section:
+    told = log["balance"]
+    if told["why"] is not None:
+        return Section("Make-up air against exhaust", (Text(f"No balance can be made: {told['why']}."),))
+    rows = [_balance_row(day_and_shift(row), row["balance"]) for row in _sprayed(log)]
+    about = (
+        f"While spraying, where both were read: intake {told['intake']}, exhaust {told['exhaust']}. By volume, so that heated "
+        "make-up air, which is thinner, counts too much. ± is k = 2. Negative: more goes out than comes in."
+    )
+    titles = "Day and shift 24 | Intake 16 | Exhaust 16 | Intake less exhaust 20 | Of the exhaust 12 | Not read 12"
+    return Section("Make-up air against exhaust", table(titles, rows, about=about))
+
+
+def _balance_row(when: str, one: dict) -> tuple:
+    difference = NONE
+    if one["difference"] is not None:
+        spread = f" ± {one['difference_uncertainty']:.2f}" if one["difference_uncertainty"] is not None else ""
+        difference = f"{one['difference']:+.2f}".replace("-", "−") + f"{spread} m³/s"
+    part = NONE if one["share"] is None else f"{100 * one['share']:+.1f} %".replace("-", "−")
+    return when, figure(one, "flow", "intake"), figure(one, "flow", "exhaust"), difference, part, _unread(one)
 
 
 def beyond(log: dict, clock: SiteClock) -> Section:
@@ -115,12 +141,12 @@ def _more(rows: list) -> tuple[Text, ...]:
 def bakes(log: dict, clock: SiteClock) -> Section:
     rows = []
     for one in log["bakes"]:
-        first, last, ended = (_clock(one[key], clock) for key in ("purged_from", "purged_to", "end"))
+        first, last, ended = (_clock(one[key], clock) for key in ("purge_from", "purge_to", "end"))
         volumes = "no purge with a recorded flow"
         if one["volumes"] is not None:
             spread = f" ± {one['volumes_uncertainty']:.1f}" if one["volumes_uncertainty"] is not None else ""
             volumes = f"flow recorded equals {one['volumes']:.1f}{spread} volumes"
-        purged = NONE if one["purged_from"] is None else f"{first} to {last}"
+        purged = NONE if one["purge_from"] is None else f"{first} to {last}"
         silent = length(one["unknown_s"]) if one["unknown_s"] else NONE
         rows.append((clock.full(one["start"]), ended if one["end"] else "still on", purged, volumes, silent))
     about = "How much fresh air went through, by the flow instrument; not how clean the air became. ± is k = 2."

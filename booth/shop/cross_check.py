@@ -48,11 +48,15 @@ SINGLE = ("air_temperature", "relative_humidity", "air_velocity", "booth_pressur
 
 
 def _twice(file: str, booth: Booth) -> Iterator[ConfigProblem]:
+    told = booth.ventilation
+    flows = {told.intake_flow, told.exhaust_flow} if told is not None else set()
     for measure in SINGLE:
         first, *others = booth.measuring(measure) or [""]
         for name in others:
             if first in (name, booth.points[name].health.partner):
                 continue  # it only watches over the first one
+            if {first, name} == flows:
+                continue  # the first judges; together they make a balance
             message = f"point {first!r} measures {measure} here already, and a booth is judged by one point for it"
             yield ConfigProblem(
                 file, f"points.{name}.measure", message, f"one of the two points, {first} or {name}, and not the other"

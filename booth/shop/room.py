@@ -287,8 +287,7 @@ class Booth(Model):
     @model_validator(mode="after")
     def _ventilation_points_measure_what_is_asked(self) -> Booth:
         told = self.ventilation or Ventilation()
-        asked = [(f"filters.{name}.point", one.point, "filter_pressure_drop") for name, one in told.filters.items()]
-        for key, point, measure in [*asked, ("interlock_point", told.interlock_point, "fan_interlock")]:
+        for key, point, measure in told.points():
             if point is not None and point not in self.measuring(measure):
                 known = " or ".join(f'"{name}"' for name in self.measuring(measure)) or f'a point with measure = "{measure}"'
                 raise expected(f"{point!r} is not a point of this booth that measures {measure}", known, at=f"ventilation.{key}")

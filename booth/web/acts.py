@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from starlette.concurrency import run_in_threadpool
@@ -10,12 +11,13 @@ from starlette.requests import Request
 
 from booth.alarms.book import AlarmBook
 from booth.alarms.states import State
-from booth.event_checks import refuse
-from booth.intake import remember_config
+from booth.event_checks import matters, refuse
+from booth.intake import newest_config, remember_config
 from booth.shop.admission import unknown_name
+from booth.shop.care_shapes import OF_A_PERSON
 from booth.shop.events import Event, EventError, read_event
 from booth.store import Appended, Draft, Entry, Store
-from booth.web.board import Board
+from booth.web.board import OUTDATED, Board
 from booth.web.pages import EHS, MAINTENANCE, PAINTER, SUPERVISOR, Person
 
 CHANNEL = "board"
@@ -44,33 +46,72 @@ async def act(request: Request, event: dict[str, Any]) -> Appended:
 
     Raises EventError for one that can't be taken (a page with status 422), HTTPException for a person who may not.
     """
+    return (await act_together(request, [event]))[0]
+
+
+async def act_together(request: Request, events: list[dict[str, Any]]) -> list[Appended]:
+    """Several events of one touch: all of them are kept, or none."""
     person = request.state.person
-    if person is None or person.role not in MAY.get(str(event.get("event")), frozenset()):
+    if person is None or any(person.role not in MAY.get(str(event.get("event")), frozenset()) for event in events):
         raise HTTPException(403, "Your account may not do this.")
-    return await run_in_threadpool(append, request.app.state.board, person, event)
+    return await run_in_threadpool(append_together, request.app.state.board, person, events)
 
 
 def append(board: Board, person: Person, raw: dict[str, Any]) -> Appended:
-    """The same for a thread that may wait. One commit holds the look at the journal and the entry, so that two screens that do
+    """One event, for a thread that may wait."""
+    return append_together(board, person, [raw])[0]
+
+
+def append_together(board: Board, person: Person, raws: Iterable[dict[str, Any]]) -> list[Appended]:
+    """The same for several. What the journal says of them is looked up before it is locked, since that may take a while and
+    the logger must go on writing; when something came in between that matters, it is looked up again. So two screens that do
     the same at once make one entry.
     """
-    shop = board.shop
     with board.store() as store:
         now = board.moment(store)
-        event = read_event(raw | {"by": person.by}, raw.get("booth"), now)
-        problem = unknown_name(event, shop)
-        if problem:
-            raise EventError(problem)
-        if event.time > now + shop.site.judging.future_tolerance:
-            raise EventError(f"{event.kind}: this would be in the future; say when it happened")
-        with store.transaction():
-            known = _known(event, store)
-            if known is not None:
-                return Appended(known, new=False)
-            remember_config(store, shop, now)
-            refuse(event, shop, store, now)
-            private = event.private | {"principal": person.account}
-            return store.journal.append([Draft(event.kind, event.body, event.time, now, CHANNEL, event.id, private)])[0]
+        events = [_read(board, person, raw, now) for raw in raws]
+        while True:
+            seen = store.journal.head().entries
+            known = [_checked(event, board, store, now) for event in events]
+            with store.transaction():
+                if not any(matters(entry, events) for entry in store.journal.entries(after=seen)):
+                    return _written(board, store, person, events, known, now)
+
+
+def _read(board: Board, person: Person, raw: dict[str, Any], now: int) -> Event:
+    """The event under this person's name; a training or a fit test stays that of the one who had it."""
+    by = raw.get("by") if str(raw.get("event")) in OF_A_PERSON else person.by
+    event = read_event(raw | {"by": by}, raw.get("booth"), now)
+    problem = unknown_name(event, board.shop)
+    if problem:
+        raise EventError(problem)
+    if event.time > now + board.shop.site.judging.future_tolerance:
+        raise EventError(f"{event.kind}: this would be in the future; say when it happened")
+    return event
+
+
+def _checked(event: Event, board: Board, store: Store, now: int) -> Entry | None:
+    """The entry that says this already, or None where it may be written. Raises EventError where it may not."""
+    known = _known(event, store)
+    if known is None:
+        if board.is_outdated(store):
+            raise EventError(f"{event.kind}: nothing was kept. {OUTDATED}")
+        refuse(event, board.shop, store, now)
+    return known
+
+
+def _written(
+    board: Board, store: Store, person: Person, events: list[Event], known: list[Entry | None], now: int
+) -> list[Appended]:
+    if newest_config(store) is None:
+        remember_config(store, board.shop, now)
+    drafts = [
+        Draft(event.kind, event.body, event.time, now, CHANNEL, event.id, event.private | {"principal": person.account})
+        for event, entry in zip(events, known, strict=True)
+        if entry is None
+    ]
+    made = iter(store.journal.append(drafts))
+    return [next(made) if entry is None else Appended(entry, new=False) for entry in known]
 
 
 def _known(event: Event, store: Store) -> Entry | None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from booth.clocks import Clock, SystemClock
+from booth.intake import newest_config
 from booth.overview import newest_moment
 from booth.shop.board import Board as Settings
 from booth.shop.shop import Shop
@@ -16,6 +17,8 @@ from booth.store import Store
 
 if TYPE_CHECKING:
     from booth.web.people.accounts import Accounts
+
+OUTDATED = "The shop's configuration has been changed since this board was started: start it again (booth run or booth board)."
 
 
 @dataclass
@@ -45,3 +48,7 @@ class Board:
     def moment(self, store: Store) -> int:
         """The same out of a store that is open already: never before the newest thing in it."""
         return max(self.clock.now(), newest_moment(store))
+
+    def is_outdated(self, store: Store) -> bool:
+        """Does the journal go on under another configuration than this board's? What it would write was judged by old limits."""
+        return newest_config(store) not in (None, self.shop.sha256)

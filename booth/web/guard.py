@@ -24,7 +24,7 @@ def guarded(page: Page) -> Endpoint:
 
     async def endpoint(request: Request) -> Response:
         board = request.app.state.board
-        request.state.person = await _person(request)
+        request.state.person = await _person(request, page)
         if not may_open(page, request.state.person, board.settings.open_booth_page) and not await _by_token(request, page):
             return _refuse(request, page)
         if request.method not in SAFE:
@@ -34,12 +34,12 @@ def guarded(page: Page) -> Endpoint:
     return endpoint
 
 
-async def _person(request: Request) -> Person | None:
+async def _person(request: Request, page: Page) -> Person | None:
     token = read_cookie(request, SESSION)
     if token is None:
         return None
     board = request.app.state.board
-    return await run_in_threadpool(sessions.person_of, board.accounts, token, board.settings)
+    return await run_in_threadpool(sessions.person_of, board.accounts, token, board.settings, page.by_itself)
 
 
 async def _by_token(request: Request, page: Page) -> bool:

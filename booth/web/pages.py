@@ -29,7 +29,8 @@ Endpoint = Callable[[Request], Awaitable[Response]]
 class Page:
     """One path and method. `body_limit` in bytes; `nav` is its word in the navigation, empty if it doesn't stand there.
 
-    `token` lets a program in with an API token instead of a session, to read.
+    `token` lets a program in with an API token instead of a session, to read. `by_itself`: a script of ours asks for it again and
+    again, so that asking says nothing about whether somebody is there.
     """
 
     path: str
@@ -40,6 +41,7 @@ class Page:
     body_limit: int = 64 * KIB
     nav: str = ""
     token: bool = False
+    by_itself: bool = False
 
 
 @dataclass(frozen=True)

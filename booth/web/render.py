@@ -13,6 +13,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse
 
+from booth.web.board import OUTDATED
 from booth.web.pages import may_open
 from booth.web.people.csrf import FIELD, keep_visit, token_of
 from booth.web.screen import preferences
@@ -53,6 +54,7 @@ def given(request: Request) -> dict[str, Any]:
         "person": person,
         "shop": board.shop,
         "cautions": board.shop.cautions,
+        "outdated": OUTDATED if board.live is not None and board.live.outdated else "",
         "nav": _nav(request),
         "path": request.url.path,
         "language": screen.language,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import ipaddress
 import logging
 import socket
 import ssl
@@ -12,6 +13,9 @@ from pathlib import Path
 
 import uvicorn
 from starlette.concurrency import run_in_threadpool
+from starlette.responses import PlainTextResponse
+from starlette.types import ASGIApp, Receive, Scope, Send
+from uvicorn.middleware.proxy_headers import ProxyHeadersMiddleware
 
 from booth.secret_file import secret_problem
 from booth.shop.board import ANY_ADDRESS
@@ -35,15 +39,14 @@ class Server(uvicorn.Server):
         settings = board.settings
         super().__init__(
             uvicorn.Config(
-                create_app(board),
+                served(board),
                 **{"http": Impatient, "ws": "none", "loop": "asyncio", "lifespan": "on"},
                 **{
                     "log_config": None,
                     "access_log": False,
                     "server_header": False,
                 },  # a log of addresses would hold one-time links
-                proxy_headers=settings.behind_proxy is not None,
-                forwarded_allow_ips=settings.behind_proxy or "",
+                proxy_headers=False,  # `served` sees to them
                 limit_concurrency=CONNECTIONS,
                 h11_max_incomplete_event_size=LONGEST_HEAD,
                 timeout_graceful_shutdown=END_S,
@@ -62,6 +65,33 @@ class Server(uvicorn.Server):
         if self._board.live is not None:
             await run_in_threadpool(self._board.live.stop)
         await super().shutdown(sockets)
+
+
+def served(board: Board) -> ASGIApp:
+    """The application as the port offers it. Behind a proxy it is the proxy's alone: whoever came past it would come without TLS.
+    This machine itself is let in too, for whoever looks after it.
+    """
+    app, proxy = create_app(board), board.settings.behind_proxy
+    if proxy is None:
+        return app
+    told_by_proxy = ProxyHeadersMiddleware(app, trusted_hosts=proxy)
+
+    async def only_from_proxy(scope: Scope, receive: Receive, send: Send) -> None:
+        known = scope["type"] != "http" or _is_near(scope.get("client"), proxy)
+        await (told_by_proxy if known else _PAST_THE_PROXY)(scope, receive, send)
+
+    return only_from_proxy
+
+
+def _is_near(client: tuple[str, int] | None, proxy: str) -> bool:
+    try:
+        peer = ipaddress.ip_address(client[0] if client else "")
+    except ValueError:
+        return False
+    return peer.is_loopback or peer == ipaddress.ip_address(proxy)
+
+
+_PAST_THE_PROXY = PlainTextResponse("This board is opened through its proxy only.\n", 403)
 
 
 def check(settings: Settings) -> None:

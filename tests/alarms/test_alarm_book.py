@@ -239,3 +239,16 @@ def test_the_same_thing_missed_again_after_that_is_news() -> None:
     book, _ = settle(raised(late_bake(0)), BAKE, at(50), "logger")
     book, moves = advance(book, [late_bake(100)], at(3600), DELAYS)
     assert [move.after for move in moves] == [State.UNACKNOWLEDGED]
+
+
+def test_folding_years_of_alarms_makes_one_book_and_no_copies(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A copy of all that came before at each transition would make the fold quadratic in the age of the journal."""
+    bodies = []
+    for number in range(40):
+        book, moves = advance(AlarmBook(), [humid(number)], at(number + 30), DELAYS)
+        bodies += [{**transition_body(move), "alarm": f"{MARGIN}-{number}"} for move in moves]
+    made = []
+    real = AlarmBook.__init__
+    monkeypatch.setattr(AlarmBook, "__init__", lambda self, *facts, **named: made.append(1) or real(self, *facts, **named))
+    folded = AlarmBook.fold(bodies)
+    assert len(folded.standing()) == 40 and len(made) == 1

@@ -1,59 +1,15 @@
-"""Deadband, floods and chattering against tests/data/check_values.json (`alm-…`; each case states its source and status)."""
+"""Floods and chattering against tests/data/check_values.json (`alm-…`; each case states its source and status)."""
 
 from __future__ import annotations
 
 import json
 from pathlib import Path
 
-import numpy as np
-import pytest
-from hypothesis import given
-from hypothesis import strategies as st
-
 from booth.alarms import rates
-from booth.alarms.hysteresis import with_deadband
 from booth.times import MINUTE, SECOND
 
 CASES = json.loads((Path(__file__).parent.parent / "data/check_values.json").read_text(encoding="utf-8"))["cases"]
 PUBLISHED = {case["id"]: case for case in CASES}
-SERIES = [84, 85.2, 84.9, 84.1, 83.5, 82.9, 85.1]  # of alm-deadband
-
-
-def test_deadband_published() -> None:
-    case = PUBLISHED["alm-deadband"]
-    limit, deadband = case["inputs"]["sp"], case["inputs"]["db"]
-    assert with_deadband(SERIES, high=limit, deadband=deadband) == case["expected"]
-    assert with_deadband(SERIES, high=limit, deadband=0) == [1, 2, 6]  # the case's own note
-    assert with_deadband(-np.array(SERIES), low=-limit, deadband=deadband) == case["expected"], "a low limit is its mirror"
-
-
-def test_silence_neither_sets_nor_clears() -> None:
-    assert with_deadband([np.nan, 86, np.nan, np.nan, 80, np.nan], high=85, deadband=2) == [1, 4]
-    assert with_deadband([], high=85, deadband=2) == []
-
-
-@given(st.lists(st.integers(75, 95) | st.just(np.nan), max_size=40), st.integers(0, 6))
-def test_deadband_against_a_plain_loop(values: list[float], deadband: int) -> None:
-    turns, present = [], False
-    for index, value in enumerate(values):
-        if (not present and value >= 85) or (present and value < 85 - deadband):
-            present = not present
-            turns.append(index)
-    assert with_deadband(values, high=85, deadband=deadband) == turns
-
-
-@pytest.mark.parametrize(
-    ("arguments", "sentence"),
-    [
-        ({"deadband": 2}, "give one limit"),
-        ({"high": 85, "low": 80, "deadband": 2}, "give one limit"),
-        ({"high": 85, "deadband": -1}, "must not be negative"),
-        ({"high": 85, "deadband": float("nan")}, "must not be negative"),
-    ],
-)
-def test_deadband_refuses(arguments: dict[str, float], sentence: str) -> None:
-    with pytest.raises(ValueError, match=sentence):
-        with_deadband(SERIES, **arguments)
 
 
 def test_the_published_figures() -> None:

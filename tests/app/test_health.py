@@ -10,12 +10,14 @@ from plants import CONFIG
 from stage import GOOD, START, Stage, at, open_job
 
 from booth.diagnosing import diagnose_past
-from booth.instruments import build_instruments
+from booth.judge.health.terms import terms_of
 from booth.judge.ledger import Ledger
+from booth.overview import build_status
 from booth.reports.record import build_record, judge_vehicle
 from booth.shop.shop import Shop, load_shop, read_files
 from booth.store import Store
 from booth.times import SECOND, format_time
+from booth.web.desk.instruments_view import instrument_rows
 
 PARTNER = """
 [points.air-temperature-2]
@@ -220,9 +222,14 @@ def test_out_of_calibration_proves_nothing_good_and_hides_nothing_bad(stage: Sta
 def test_the_page_of_the_instruments(stage: Stage) -> None:
     calibrate(stage, -90_000, "passed")
     a_coat(stage, humidity=40.0, air_temperature=lambda second: 23.0 if second >= 60 else wobbly(second))
-    page = {one["point"]: one for one in build_instruments(stage.shop, stage.store, at(302), days=7)}
-    probe = page["south/air-temperature"]
-    assert [one["fault"] for one in probe["faults"]] == ["stuck"]
-    assert probe["age_s"] == 2 and probe["calibration"]["due"] == format_time(at(-90_000 + 300 * 86400))
-    assert page["south/filter-drop"]["newest"] is None and page["south/filter-drop"]["calibration"] is None
-    assert {"fault": "stuck", "within_s": 160.0} in probe["told_within"]
+    ledger = Ledger(stage.store.journal.entries())
+    rows = instrument_rows(stage.shop, stage.store, ledger, at(302), "SI")
+    page = {one["point"]: one for one in rows if one["booth"] == "south"}
+    probe = page["air-temperature"]
+    assert probe["says"] == ["was stuck"] and probe["heard"] == at(300)
+    assert (probe["calibration"]["state"], probe["calibration"]["until"]) == ("fine", at(-90_000 + 300 * 86400))
+    assert page["filter-drop"]["heard"] is None and page["filter-drop"]["calibration"]["time"] is None
+    status = {one["point"]: one for one in build_status(stage.shop, stage.store, at(302))["instruments"]}
+    assert status["south/air-temperature"]["says"] == probe["says"]
+    within = dict(terms_of(stage.shop, "south", "air-temperature").told_within())["stuck"]
+    assert within + stage.shop.site.judging.allowed_lateness == 160 * SECOND

@@ -113,3 +113,18 @@ def test_the_window_moves_and_reaches_back_as_the_store_does(looks: list[tuple[i
             span = (POINT, START + first * HOUR, START + (first + length) * HOUR, 2 * HOUR)
             ours, theirs = live.evidence(*span), store.readings.evidence(*span)
             assert np.array_equal(ours.times, theirs.times) and np.array_equal(ours.values, theirs.values)
+
+
+def test_what_nobody_asks_further_back_about_takes_the_same_room_after_minutes_as_after_hours(tmp_path: Path) -> None:
+    with Store.open(tmp_path, writer=True) as store:
+        live, kept = LiveReadings(store.readings, START - KEPT_US), []
+        live.latest(POINT)
+        for minute in range(8 * 60):
+            now = START + minute * MINUTE
+            batch = [reading(now + second * SECOND, 1.0) for second in range(0, 60, 5)]
+            store.readings.append(batch)
+            live.add(batch)
+            live.forget_before(now - KEPT_US)
+            live.evidence(POINT, now - 5 * MINUTE, now, 15 * SECOND)
+            kept.append(len(live._points[POINT].arrays()[0]))
+        assert max(kept) == max(kept[:60]) <= 60 * 12

@@ -12,8 +12,8 @@ from stage import Stage, at, open_job
 from booth import retention
 from booth.reports.record import build_record, judge_vehicle
 from booth.shop.shop import Shop, load_shop
-from booth.store import Reading, Store
-from booth.times import HOUR, SECOND, parse_time
+from booth.store import Draft, Reading, Store
+from booth.times import HOUR, SECOND, format_time, parse_time
 from booth.verifying import differences, verify_evidence
 from tests.cli.commands import booth
 
@@ -114,6 +114,35 @@ def test_a_clock_that_leaps_ahead_deletes_nothing(shift: Stage) -> None:
     done = retention.prune(shift.shop, shift.store, at(10 * YEAR_LATER))
     newest = at(0) + 21 * DAY
     assert all(one.end <= newest - 30 * DAY for one in done.stretches)
+
+
+def test_a_clock_that_leaps_ahead_with_the_instruments_deletes_nothing(shift: Stage) -> None:
+    """Where every point sends bare numbers their times leap too; the logger's own note of the leap is what is left."""
+    shift.say(1600, "job-close", vehicle="V-1")
+    now = later(shift)
+    leap = {"before": format_time(at(2000)), "after": format_time(now), "followed": True}
+    shift.store.journal.append([Draft("clock-step", leap, now, now, "logger")])
+    assert retention.prune(shift.shop, shift.store, now + HOUR).stretches == ()
+    shift.store.readings.append([Reading("south/air-temperature", now + 8 * DAY, now, "21", "degC", 21.0, 1)])
+    assert retention.prune(shift.shop, shift.store, now + 8 * DAY).stretches != ()
+
+
+def test_a_small_step_of_the_clock_is_no_leap(shift: Stage) -> None:
+    shift.say(1600, "job-close", vehicle="V-1")
+    now = later(shift)
+    step = {"before": format_time(now), "after": format_time(now + 5 * SECOND), "followed": True}
+    shift.store.journal.append([Draft("clock-step", step, now, now, "logger")])
+    assert retention.prune(shift.shop, shift.store, now).stretches != ()
+
+
+def test_what_records_need_is_asked_only_where_something_is_old(shift: Stage, monkeypatch: pytest.MonkeyPatch) -> None:
+    asked = []
+    whole = retention.needed
+    monkeypatch.setattr(retention, "needed", lambda *which: asked.append(1) or whole(*which))
+    retention.prune(shift.shop, shift.store, at(0) + 2 * DAY)
+    assert asked == []
+    retention.prune(shift.shop, shift.store, later(shift))
+    assert asked == [1]
 
 
 def test_the_command_tells_first_and_deletes_when_told_to(shift: Stage, tmp_path: Path) -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -13,7 +13,7 @@ from booth.grounds import hashes_in
 from booth.judge import assess
 from booth.judge.judge import judge
 from booth.shop.shop import load_shop
-from booth.store import Draft, Store
+from booth.store import Draft, Store, StoreError
 from booth.times import format_time
 
 LATEST = 1800  # two-pack clear: the bake starts 10 to 30 min after the last coat
@@ -179,6 +179,46 @@ def test_late_readings_make_a_finding_anew_and_add_a_second_hash(stage: Stage) -
     assert len(list(stage.store.journal.entries(kinds=["finding"]))) == 2
 
 
+def issued_after_late_readings(tmp_path: Path, at_the_end: Callable[[Stage, Callable[[], None]], None]) -> int:
+    """A coat whose finding was issued, then late readings; how many entries about it there are in the end."""
+    with Store.open(tmp_path, writer=True) as store:
+        stage = Stage(store)
+        open_job(stage)
+        stage.say(0, "step-start", vehicle="V-1", step="clear-1")
+        stage.air(range(0, 300, 5), "spray", look=False, humidity=lambda second: None if 100 <= second < 220 else 45.0)
+        stage.say(300, "step-end", vehicle="V-1", step="clear-1")
+        stage.air(range(300, 500, 5), "flash")
+
+        def late() -> None:
+            for second in range(100, 220, 5):
+                stage.measure(second, now=600, humidity=46.0)
+
+        at_the_end(stage, late)
+        stage.look(620)
+        return len([one for one in store.journal.entries(kinds=["finding"]) if one.body["step"] == "clear-1"])
+
+
+def test_what_the_journal_refused_is_issued_when_it_can_be(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def refused(stage: Stage, late: Callable[[], None]) -> None:
+        def full(_: object) -> None:
+            raise StoreError("the disk is full")
+
+        late()
+        with monkeypatch.context() as patch, pytest.raises(StoreError):
+            patch.setattr(stage.store.journal, "append", full)
+            stage.look(605)
+
+    assert issued_after_late_readings(tmp_path, refused) == 2
+
+
+def test_what_came_late_before_a_restart_is_issued_after_it(tmp_path: Path) -> None:
+    def killed(stage: Stage, late: Callable[[], None]) -> None:
+        late()
+        stage.restart()
+
+    assert issued_after_late_readings(tmp_path, killed) == 2
+
+
 def test_a_late_mix_changes_a_final_finding(stage: Stage) -> None:
     open_job(stage)
     stage.say(0, "step-start", vehicle="V-1", step="clear-1", mix="M-1")
@@ -265,11 +305,11 @@ def test_a_remedied_miss_needs_nobody_any_more(stage: Stage) -> None:
 def test_an_alarm_says_the_booth_that_the_van_is_in(stage: Stage) -> None:
     one_coat(stage)
     stage.look(300 + LATEST + 60)
-    assert {message["booth"] for _, message in stage.ears.heard} == {"south"}
+    assert {message["booth"] for message in stage.ears.of_the_work()} == {"south"}
     stage.say(300 + LATEST + 70, "load", vans=[])
     stage.restart()
     stage.look(300 + LATEST + 75)
-    assert {message["booth"] for _, message in stage.ears.heard} == {"south"}
+    assert {message["booth"] for message in stage.ears.of_the_work()} == {"south"}
 
 
 @pytest.mark.parametrize("every", [1, 7, 60])
@@ -284,7 +324,7 @@ def test_how_often_somebody_looks_changes_nothing(tmp_path: Path, every: int) ->
             if second % (5 * every) == 0:
                 stage.look(second)
         stage.look(600)
-        seen = [one[:3] for one in stage.alarms() if "dew_point" not in one[0]]
+        seen = [one[:3] for one in stage.alarms() if "dew_point" not in one[0] and "/care/" not in one[0]]
         assert sorted(seen, key=lambda one: one[2]) == [
             ("V-1/1/clear-1/relative_humidity", "unacknowledged", 110),
             ("V-1/1/clear-1/relative_humidity", "returned_unacknowledged", 150),
@@ -384,6 +424,6 @@ def test_a_job_whose_process_is_gone_is_not_passed_over_in_silence(tmp_path: Pat
         store.journal.append([Draft("job-open", body, at(-50), at(-50), "mqtt", private={"by": "badge-17"})])
         stage = Stage(store)
         stage.look(0)
-        [message] = [m for _, m in stage.ears.heard]
+        [message] = stage.ears.of_the_work()
         assert (message["alarm"], message["audience"]) == ("V-1/unreadable", "maintenance")
         assert "long-gone" in message["sentence"]

@@ -19,6 +19,17 @@ def test_oshas_average() -> None:
     assert said.json["lines"][1] == "81.25 / 100 = 0.812 of the limit entered (example's own)"
 
 
+def test_a_shift_of_twelve_hours_is_divided_by_eight() -> None:
+    """29 CFR 1910.1000(d)(1)(i): E = (CaTa + … CnTn) ÷ 8, however long the shift: 12 h at 80 ppm are 120 ppm."""
+    limit = ("--limit", "100 ppm", "--source", "made up")
+    said = booth("exposure", "twa", "80 ppm for 12 h", "--shift", "12 h", *limit, "--json").json
+    assert said["result"] == pytest.approx(120)
+    assert said["lines"][0] == "(80 ppm × 12 h) / 8 h = 120 ppm" and "shift has 12 h" in said["lines"][1]
+    assert "over 8 h, is 120 ppm, 1.20 of the limit" in said["sentence"]
+    short = booth("exposure", "twa", "80 ppm for 8 h", "--shift", "12 h")
+    assert short.code == 2 and "8 h of a shift of 12 h" in short.err
+
+
 def test_oshas_mixture() -> None:
     """29 CFR 1910.1000(d)(2)(ii): 500/1000 + 45/200 + 40/200 = 0.925. From memory."""
     pairs = ("500 ppm of 1000 ppm", "45 ppm of 200 ppm", "40 ppm of 200 ppm")
@@ -89,6 +100,10 @@ def test_it_never_says_that_anybody_is_safe(args: tuple[str, ...]) -> None:
         (("dilution", "--rate", "1 L/min", "--vapour", "30 ft^3/gallon"), "write --lel 1.4"),
         (("dilution", "--rate", "1 L/min", "--vapour", "30 ft^3/gallon", "--lel", "140"), "lies between 0 and 100 %"),
         (("dilution", "--rate", "1 L/min", "--flow", "2 m^3/s"), "flow has a source"),
+        (
+            ("dilution", "--rate", "1 L/min", "--vapour", "30 ft^3/gallon", "--lel", "1", "--flow", "0 m^3/s", "--source", "s"),
+            "without air nothing is diluted",
+        ),
         (("dilution", "--rate", "1 L/min", "--coating", "ketchup", "--config", str(CONFIG)), "is not a coating of this shop"),
         (("dilution", "--rate", "1 L/min", "--coating", "epoxy-sealer", "--config", str(CONFIG)), "states no solvents"),
     ],

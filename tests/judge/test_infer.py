@@ -25,6 +25,11 @@ def bursts(*guns, until: float = 60) -> list[tuple]:
 
 
 class TestGuns:
+    def test_dust_blown_off_a_while_before_is_not_the_beginning_of_the_coat(self) -> None:
+        assert bursts(on((7, 7.5), (10, 14))) == [(at(10), at(14))]  # 2 min 30 s between them
+        assert bursts(on((9, 9.5), (10, 14))) == [(at(9), at(14))]  # a first stroke
+        assert bursts(on((7, 9), (11.5, 14))) == [(at(7), at(14))]  # long enough to be a coat: a pause in it
+
     def test_a_coat_with_pauses_is_one_and_a_blow_gun_none(self) -> None:
         assert bursts(on((5, 5.3), (10, 12), (13.5, 20), (30, 31))) == [(at(10), at(20))]
 
@@ -70,12 +75,29 @@ class TestTold:
             ((("sealer", 5, 15), ("base-1", 19, None)), 40, [("base-1", 20, 30)]),
             ((("sealer", 5, 15), ("clear-1", 40, 50)), None, [("base-1", 20, 30)]),
             ((("base-1", 40, 50),), None, [("sealer", 20, 30)]),
+            ((("sealer", 5, 15), ("base-1", 19, None), ("clear-1", 40, 50)), None, [("base-1", 20, 30)]),  # nobody rests any more
         ],
     )
     def test_which_coat_a_burst_was(self, steps, moved_on, told: list) -> None:
         burst = [Stretch(at(20), at(30))]
         found = told_by_guns(*self.van(*steps), "north", burst, None if moved_on is None else at(moved_on))
         assert [(one.step, one.start, one.end) for one in found] == [(step, at(start), at(end)) for step, start, end in told]
+
+    @pytest.mark.parametrize(
+        ("steps", "moved_on", "told"),
+        [
+            ((("base-1", 19, None), ("clear-2", 80, None)), None, ["base-1", "clear-1"]),  # an end and the next start forgotten
+            ((("base-1", 19, None), ("clear-1", 80, None)), None, ["base-1", "base-1"]),  # a coat with a long break in it
+            ((("base-1", 19, None),), 90, ["base-1", "clear-1"]),
+            ((("base-1", 19, None),), None, []),
+        ],
+    )
+    def test_two_bursts_and_one_button(self, steps, moved_on, told: list) -> None:
+        bursts = [Stretch(at(20), at(30)), Stretch(at(45), at(55))]
+        found = told_by_guns(*self.van(*steps), "north", bursts, None if moved_on is None else at(moved_on))
+        assert [(one.step, one.start, one.end) for one in found] == [
+            (step, burst.start, burst.end) for step, burst in zip(told, bursts, strict=False)
+        ]
 
     def test_the_same_fact_has_the_same_id_for_ever(self) -> None:
         job, process = self.van(("clear-2", 0, 8))

@@ -248,3 +248,15 @@ def test_an_unknown_uncertainty_is_none_and_proves_nothing(requirement: Requirem
     unknown = replace(unknown, uncertainty=dict.fromkeys(unknown.uncertainty, UNKNOWN))
     found = judge(replace(requirement, guarded=True), unknown, LATER)
     assert (found.verdict, found.uncertainty, found.probability) == ("unproven", None, None)
+
+
+def test_a_part_that_comes_within_the_uncertainty_of_the_latest_moment_is_not_missed_meanwhile() -> None:
+    """A miss never mends, so it isn't told before it is one."""
+    moments = {"signalled": 15 * SECOND}
+    climb = line((0, 20), (35.2, 60), (60, 60))  # 12 s after the latest moment
+    guarded, seen = replace(HEAT, guarded=True), []
+    for minute in (34.9, 35.1, 35.2, 35.3, 36, 60):
+        evidence = span(0, 60, parts=(part(series(climb, 0, minute)),), span_source="signalled", moments=moments)
+        seen.append(judge(guarded, evidence, at(minute)).verdict)
+    assert "missed" not in seen
+    assert seen[-1] == "unproven"

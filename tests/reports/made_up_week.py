@@ -43,6 +43,17 @@ def shop_with_interlock() -> Shop:
     return load_shop(files)
 
 
+def shop_with_both_flows() -> Shop:
+    """The same with a point for the make-up air, and the file saying which flow is which."""
+    files = dict(shop().files)
+    named = '[ventilation]\nintake_flow = "make-up-flow"\nexhaust_flow = "exhaust-flow"\n'
+    north = files["booths/north.toml"].replace("[ventilation]\n", named)
+    keys = 'measure = "air_flow"\nunit = "m^3/s"\nrange = ["0 m^3/s", "40 m^3/s"]\nmax_age = "15 s"\n'
+    instrument = 'instrument = { name = "MF-N", type = "pitot array", expanded_uncertainty = "1 m^3/s" }\n'
+    files["booths/north.toml"] = f"{north}\n[points.make-up-flow]\n{keys}{instrument}"
+    return load_shop(files)
+
+
 def at(day: int, hour: int, minute: int, second: int = 0) -> int:
     """A moment of the week; day 0 is Monday."""
     return from_datetime((MONDAY + timedelta(days=day)).replace(hour=hour, minute=minute, second=second))

@@ -111,7 +111,7 @@ def test_fresh_air_before_each_bake_in_volumes(log: dict) -> None:
     assert [one["volumes"] for one in log["bakes"][:4]] == pytest.approx([19 * 180 / 190] * 4)
     assert log["bakes"][0]["volumes_uncertainty"] == pytest.approx(1 * 180 / 190)
     friday = log["bakes"][4]
-    assert parse_time(friday["start"]) == at(4, 8, 23) and friday["volumes"] is None and friday["purged_from"] is None
+    assert parse_time(friday["start"]) == at(4, 8, 23) and friday["volumes"] is None and friday["purge_from"] is None
     assert any("No flow was recorded in a purge before 1 of 5 bakes" in sentence for sentence in log["summary"])
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from urllib.parse import quote
 
 import jsonschema_rs
@@ -12,7 +13,10 @@ import schemathesis
 from hypothesis import HealthCheck, settings
 from starlette.applications import Starlette
 
+from booth.overview import build_status
 from booth.store import Store
+from booth.store.journal import Journal
+from booth.web.api import api_calls
 from booth.web.api.api_calls import CALLS
 from booth.web.api.api_description import description
 from booth.web.app import create_app
@@ -125,3 +129,64 @@ def test_a_token_is_kept_as_a_hash_only(accounts, store_folder) -> None:
 def test_who_is_signed_in_may_read_it_too(as_person: Callable[[str | None], TestClient]) -> None:
     assert as_person("painter").get("/api/v1/alarms").status_code == 200
     assert as_person(None).get("/api/v1/alarms").status_code == 401
+
+
+def test_nobody_waits_while_a_record_is_made(program: TestClient, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Judging a job and verifying the journal take long after some years; the desk's one lock is free meanwhile."""
+    free = []
+    for name in ("judge_in", "build_record", "booths_and_jobs"):
+        monkeypatch.setattr(api_calls, name, while_asking(program, getattr(api_calls, name), free))
+    for path in (f"/api/v1/vehicles/{VAN}", "/api/v1/booths"):
+        assert program.get(path).status_code == 200
+    assert free == [True] * 3
+
+
+def while_asking(program: TestClient, real: Callable, free: list[bool]) -> Callable:
+    """The same, and meanwhile another thread tries the lock of the desk's memory."""
+
+    def tried() -> bool:
+        lock = program.app.state.desk.memory._lock
+        got = lock.acquire(blocking=False)
+        if got:
+            lock.release()
+        return got
+
+    def made(*facts, **named):
+        with ThreadPoolExecutor(1) as pool:
+            free.append(pool.submit(tried).result())
+        return real(*facts, **named)
+
+    return made
+
+
+def test_booths_and_alarms_are_read_without_the_whole_journal(
+    program: TestClient, monkeypatch: pytest.MonkeyPatch, store_folder
+) -> None:
+    """The second call reads what was appended since the first; `booth status`, which reads all, says the same."""
+    program.get("/api/v1/booths")
+    asked = []
+    real = Journal.entries
+
+    def entries(self: Journal, *facts, **named):
+        asked.append((facts, named))
+        return real(self, *facts, **named)
+
+    monkeypatch.setattr(Journal, "entries", entries)
+    moment = program.app.state.board.live.now()
+    found = program.get("/api/v1/alarms").json()
+    program.get("/api/v1/booths")
+    through_all = [one for one in asked if one == ((), {}) or one == ((), {"kinds": ["alarm"]})]
+    assert through_all == []
+    with Store.open(store_folder) as store:
+        assert found["alarms"] == build_status(program.app.state.board.shop, store, moment)["alarms"]
+
+
+@pytest.mark.parametrize("path", ["/api/v1/alarms", "/api/v1/booths", "/api/v1/booths/south"])
+def test_what_tells_of_the_air_carries_the_cautions(program: TestClient, board, path: str) -> None:
+    assert program.get(path).json()["cautions"] == list(board.shop.cautions) != []
+
+
+def test_a_list_says_that_its_verdicts_are_as_issued() -> None:
+    listed = description()["paths"]["/api/v1/vehicles"]["get"]
+    shown = listed["responses"]["200"]["content"]["application/json"]["schema"]["properties"]["vehicles"]["items"]
+    assert "as issued" in listed["summary"] and shown["properties"]["verdict"]["description"].startswith("As issued")

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from booth.judge.clearance import clearance
+from booth.judge.clearance import clearance, unheard
 from booth.judge.series import Series
 from booth.times import SECOND
 
@@ -52,7 +52,9 @@ def test_no_spraying_no_countdown() -> None:
 def test_while_the_gun_is_on_it_has_not_begun() -> None:
     told = found([gun(200, 200)], fan((0, 200, 0.5)), 150)
     assert seconds(told.sprayed) == 150
-    assert seconds(told.until) in (None, 150 + NEEDED)
+    assert not told.is_over(150 * SECOND)
+    later = found([gun(200, 200)], fan((0, 200, 0.5)), 190)
+    assert seconds(later.sprayed) == 190 and not later.is_over(190 * SECOND)
 
 
 def test_a_fan_that_stops_starts_it_anew() -> None:
@@ -82,6 +84,24 @@ def test_a_gun_last_seen_on_is_on() -> None:
     assert seconds(found([gun(100, 90)], fan((0, 400, 0.5)), 300).sprayed) == 300
 
 
+def test_a_gun_that_nobody_hears_may_be_on_while_the_booth_sprays() -> None:
+    """Its last word at 100 speaks until 115: with the booth spraying to 150, the last that can't be ruled out is then."""
+    last_heard_off, spraying = gun(0, 100), [(0, 150 * SECOND)]
+    assert unheard([last_heard_off], spraying, 114 * SECOND) is None
+    assert seconds(unheard([last_heard_off], spraying, 140 * SECOND)) == 140
+    assert seconds(unheard([last_heard_off], spraying, 200 * SECOND)) == 150
+    assert seconds(unheard([series({})], spraying, 200 * SECOND)) == 150
+    assert seconds(unheard([series({0: 0.0, 40: 0.0, 50: 0.0, 60: 0.0})], [(0, 60 * SECOND)], 60 * SECOND)) == 40
+    assert unheard([last_heard_off], [], 200 * SECOND) is None and unheard([], spraying, 200 * SECOND) is None
+
+
+def test_what_nobody_heard_starts_the_countdown_anew() -> None:
+    air = fan((0, 300, 0.5))
+    told = clearance([gun(50, 100)], air, 60.0, 0.25, NEEDED * SECOND, 200 * SECOND, unseen=150 * SECOND)
+    assert (seconds(told.sprayed), seconds(told.until)) == (150, 150 + NEEDED)
+    assert seconds(clearance([], air, 60.0, 0.25, NEEDED * SECOND, 200 * SECOND, 150 * SECOND).until) == 150 + NEEDED
+
+
 def test_of_two_guns_the_last_counts() -> None:
     assert seconds(found([gun(100, 300), gun(130, 300)], fan((0, 300, 0.5)), 150).until) == 130 + NEEDED
 
@@ -99,15 +119,14 @@ def test_as_a_stopwatch_would_tell_it(air: list[float], spraying: list[bool], ne
     told = clearance(guns, series(dict(enumerate(air))), 60.0, 0.25, needed * SECOND, (length - 1) * SECOND)
     watch, done = None, False
     for second in range(length):
-        if spraying[second] or (second > 0 and spraying[second - 1] and watch is None and not done):
-            done = False
+        done = done or (watch is not None and second - watch >= needed)  # a reading speaks until the next one
         if spraying[second]:
             watch = None
         elif air[second] < 0.25:
             watch = None
         elif watch is None:
             watch = second
-        done = (done or (watch is not None and second - watch >= needed)) and not spraying[second]
+        done = done and not spraying[second]
     if not any(spraying):
         assert told is None
     else:

@@ -143,6 +143,26 @@ def test_a_page_that_lost_its_board_says_old(chromium, served) -> None:  # noqa:
         assert "is-old" in page.get_attribute("[data-refresh]", "class")
 
 
+def test_old_is_told_by_a_clock_that_nobody_sets_back(chromium) -> None:  # noqa: F811
+    """The page's clock is run by hand; the machine's is set back by an hour in between, and nothing answers meanwhile."""
+    script = Path("booth/web/static/refresh.js").read_text(encoding="utf-8")
+    html = f'<p id="old" hidden>OLD</p><p data-refresh="/now">as of noon</p><script>{script}</script>'
+    context = chromium.new_context()
+    try:
+        page = context.new_page()
+        page.route("**/now", lambda route: route.abort())
+        page.route("**/desk", lambda route: route.fulfill(body=html, content_type="text/html"))
+        page.clock.install(time=7_200)
+        page.goto("http://127.0.0.1:8484/desk")
+        page.clock.run_for(2000)
+        assert page.locator("#old").is_hidden()
+        page.clock.set_system_time(3_600)
+        page.clock.run_for(3000)
+        assert page.locator("#old").is_visible()
+    finally:
+        context.close()
+
+
 def test_the_hand_over_fits_one_sheet(chromium, served, tmp_path: Path) -> None:  # noqa: F811
     """A4 portrait, as a browser prints it."""
     from pypdf import PdfReader

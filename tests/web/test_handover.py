@@ -2,26 +2,43 @@
 
 from __future__ import annotations
 
+import sys
+import threading
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from booth.store import Store
-from booth.times import HOUR, parse_time
+from booth.alarms.states import Event, State
+from booth.alarms.transition import Transition
+from booth.overview import open_job
+from booth.store import Draft, Store
+from booth.times import HOUR, MINUTE, parse_time
+from booth.web.desk.appearances import Appearance
+from booth.web.desk.booths_view import booths_view
 from booth.web.desk.handover import shift
 from booth.web.desk.handover_view import handover_view
 from booth.web.desk.memory import Memory
 from booth.web.desk.moments import MomentError, Moments
+from tests.alarms.alarm_conditions import MIDNIGHT, humid
 from tests.app.plants import demo_shop
 from tests.web.demo_board import END, demo_store  # noqa: F401
 
 MOMENTS = Moments(ZoneInfo("America/Chicago"), END)
 
+APPEARED, SEEN, OVER = (
+    Transition("TV-4104/1/base-1/margin", before, after, MIDNIGHT + minute * MINUTE, cause, humid(0))
+    for before, after, minute, cause in (
+        (State.NORMAL, State.UNACKNOWLEDGED, 10, Event.APPEAR),
+        (State.UNACKNOWLEDGED, State.ACKNOWLEDGED, 30, Event.ACKNOWLEDGE),
+        (State.ACKNOWLEDGED, State.NORMAL, 50, Event.CLEAR),
+    )
+)
+
 
 def sheet(store: Path, start: int, end: int) -> dict:
-    with Store.open(store) as opened, Memory(demo_shop()).following(opened) as known:
-        return handover_view(demo_shop(), opened, known, start, end)
+    with Store.open(store) as opened:
+        return handover_view(demo_shop(), opened, Memory(demo_shop()), start, end, END)
 
 
 def test_a_shift_is_the_last_twelve_hours_or_what_was_asked_for() -> None:
@@ -74,6 +91,65 @@ def test_a_shift_holds_only_its_own(demo_store: Path) -> None:  # noqa: F811
     assert not early["missed"] and not early["notes"] and "TV-4103" not in {row.vehicle for row in early["waiting"]}
     before = sheet(demo_store, END - 100 * HOUR, END - 90 * HOUR)
     assert not any(before[name] for name in ("painted", "missed", "unproven", "alarms", "notes", "open", "waiting"))
+
+
+def test_an_alarm_is_told_as_it_stood_at_the_end_of_the_shift() -> None:
+    """It appeared at 10 min, was seen at 30, and was over at 50."""
+    alarm = Appearance(APPEARED)
+    for move, by in ((APPEARED, None), (SEEN, "Sam"), (OVER, None)):
+        alarm.add(move, by)
+    shifts = [alarm.during(MIDNIGHT + start * MINUTE, MIDNIGHT + (start + 20) * MINUTE) for start in (0, 20, 40)]
+    assert [row["state"] for row in shifts] == ["unacknowledged", "acknowledged", "normal"]
+    assert [row["acknowledged_by"] for row in shifts] == [None, "Sam", "Sam"]
+    assert [row["returned"] is None for row in shifts] == [True, True, False]
+    quiet = alarm.during(MIDNIGHT + 35 * MINUTE, MIDNIGHT + 45 * MINUTE)  # it stood, and nothing happened to it
+    assert quiet["state"] == "acknowledged"
+    assert alarm.during(MIDNIGHT, MIDNIGHT + 10 * MINUTE) is None and alarm.during(MIDNIGHT + HOUR, MIDNIGHT + 2 * HOUR) is None
+
+
+def test_a_sheet_of_the_past_says_what_is_of_now(as_person) -> None:
+    browser = as_person("supervisor")
+    assert "A shift of the past" in browser.get("/handover?from=2026-07-13T00:00&to=2026-07-13T08:00").text
+    assert "A shift of the past" not in browser.get("/handover").text
+
+
+@pytest.mark.xdist_group("demo-board")
+@pytest.mark.parametrize("page", [handover_view, booths_view])
+def test_nobody_waits_while_a_van_is_judged(demo_store: Path, monkeypatch: pytest.MonkeyPatch, page) -> None:  # noqa: F811
+    """Whoever else asks the memory meanwhile is answered."""
+    memory, answered = Memory(demo_shop()), []
+
+    def other() -> None:
+        with Store.open(demo_store) as store, memory.following(store) as known:
+            answered.append(known.read_to)
+
+    def judged(*given):
+        thread = threading.Thread(target=other, daemon=True)
+        thread.start()
+        thread.join(20)
+        return open_job(*given)
+
+    monkeypatch.setattr(sys.modules[page.__module__], "open_job", judged)
+    with Store.open(demo_store) as store:
+        if page is handover_view:
+            handover_view(demo_shop(), store, memory, END - 12 * HOUR, END, END)
+        else:
+            booths_view(demo_shop(), store, memory, END, "SI")
+        assert answered == [store.journal.head().entries]
+
+
+def test_a_ledger_that_was_lent_stays_as_it_was(store_folder: Path) -> None:
+    memory = Memory(demo_shop())
+    with Store.open(store_folder) as store:
+        lent = memory.lent(store)
+        assert memory.lent(store) is lent
+        vehicle = lent.vehicles[0]
+        before = len(lent.job(vehicle).sayings)
+        body = {"vehicle": vehicle}
+        store.journal.append([Draft("note", body, END, END, "cli", private={"text": "looked at", "by": "Sam"})])
+        newer = memory.lent(store)
+    assert len(lent.job(vehicle).sayings) == before and len(newer.job(vehicle).sayings) == before + 1
+    assert newer.vehicles == lent.vehicles
 
 
 def test_the_page_says_what_is_wrong_and_shows_the_usual_shift(as_person) -> None:

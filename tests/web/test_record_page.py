@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
+import threading
 from io import BytesIO
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
+from anyio import to_thread
 from pypdf import PdfReader
+from starlette.concurrency import run_in_threadpool
 
 from booth.store import Store
-from tests.app.plants import VAN
+from booth.web.desk import record_page
+from booth.web.desk.shared import Desk
+from tests.app.plants import VAN, demo_shop
 from tests.web.conftest import csrf_of
 
 PAGE = f"/record/{VAN}"
@@ -137,3 +144,29 @@ def test_traces_are_asked_for_by_the_second(as_person) -> None:
     for wrong in ("soon", "nan", "inf", "1e400"):
         assert browser.get(f"{PAGE}/traces.json", params={"from": wrong}).status_code == 422
     assert browser.get(f"{PAGE}/traces.json", params={"columns": "٣"}).status_code == 200
+
+
+def test_many_pdfs_keep_no_other_page_waiting(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ten are asked for where three threads make all pages: two of them are set, and there is a thread left."""
+    begun, may_end = [], threading.Event()
+
+    def typeset(board, vehicle: str, form: str) -> bytes:
+        begun.append(vehicle)
+        may_end.wait(60)
+        return b"%PDF"
+
+    async def ask() -> list[int]:
+        to_thread.current_default_thread_limiter().total_tokens = 3
+        state = SimpleNamespace(board=None, desk=Desk(demo_shop()))
+        request = SimpleNamespace(path_params={"vehicle": VAN, "form": "pdf"}, app=SimpleNamespace(state=state))
+        waiting = [asyncio.create_task(record_page.record_document(request)) for _ in range(10)]
+        while len(begun) < 2:
+            await asyncio.sleep(0.01)
+        try:
+            assert await asyncio.wait_for(run_in_threadpool(lambda: "another page"), 20) == "another page"
+        finally:
+            may_end.set()
+        return [answer.status_code for answer in await asyncio.gather(*waiting)]
+
+    monkeypatch.setattr(record_page, "_document", typeset)
+    assert asyncio.run(ask()) == [200] * 10

@@ -7,11 +7,13 @@ from uuid import uuid4
 
 import pytest
 
+from booth.judge.health.entries import interval_body
+from booth.judge.health.spans import Interval
 from booth.judge.ledger import Ledger
 from booth.judge.tracing import vehicles_with_lot
 from booth.reports.judged import judge_vehicle
 from booth.store import Draft, Store
-from booth.times import HOUR, format_time, parse_time
+from booth.times import HOUR, MINUTE, format_time, parse_time
 from booth.web.desk.memory import Memory
 from booth.web.desk.record_index import Query
 from tests.app.plants import END, VAN, demo_shop
@@ -69,6 +71,38 @@ def test_a_memory_that_follows_knows_what_a_new_one_knows(store_folder: Path) ->
         assert rows(store, memory=following) == rows(store)
         assert [row.vehicle for row in rows(store, Query(person="badge-99"))] == [VAN]
         assert "TV-9" in {row.vehicle for row in rows(store, Query(lot="corrected-1"), following)}
+
+
+def test_what_was_issued_is_marked_once_a_fault_of_its_time_is_told(as_person, store_folder: Path) -> None:
+    """Readings of 08:00 to 08:10 were issued as met; a fault of then told later puts them in doubt, a known one doesn't."""
+    begin, memory = END - HOUR, Memory(demo_shop())
+    ground = {"points": ["south/humidity"], "start": format_time(begin), "end": format_time(begin + 10 * MINUTE), "sha256": ""}
+    issued = {"vehicle": VAN, "round": 1, "step": "clear-1", "start": ground["start"], "end": ground["end"], "evidence": [ground]}
+    issued["findings"] = [{"requirement": "clear-1/relative_humidity", "verdict": "met", "sentence": "in limits"}]
+
+    def fault(name: str, start: int, withdrawn: bool = False) -> dict:
+        return interval_body(Interval("south/humidity", name, start, start + 5 * MINUTE, start + MINUTE, withdrawn=withdrawn))
+
+    def doubted() -> bool:
+        return next(row for row in rows(store, memory=memory) if row.vehicle == VAN).doubted
+
+    with Store.open(store_folder) as store:
+        add(store, "health", fault("jumping", begin))
+        add(store, "finding", issued)
+        add(store, "health", fault("jumping", begin))
+        add(store, "health", fault("stuck", begin + 10 * MINUTE))  # of the time after
+        assert not doubted()
+        add(store, "health", fault("stuck", begin - MINUTE))
+        assert doubted() and "in doubt since" in as_person("ehs").get("/records").text
+        add(store, "health", fault("stuck", begin - MINUTE, withdrawn=True))
+        assert not doubted()
+        add(store, "health", fault("disagrees", begin + MINUTE))
+        assert doubted()
+        add(store, "finding", issued)
+        assert not doubted()
+        body = {"booth": "south", "point": "humidity", "result": "failed", "valid_until": format_time(END)}
+        add(store, "calibration", body)
+        assert doubted()
 
 
 def test_dates_count_from_midnight_to_midnight_in_the_sites_zone(as_person) -> None:

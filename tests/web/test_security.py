@@ -15,8 +15,9 @@ from booth.web import guard
 from booth.web.all_pages import ALL_PAGES
 from booth.web.app import create_app
 from booth.web.pages import ANYBODY, Page
+from booth.web.people import throttle
 from booth.web.render import environment, render
-from booth.web.serving import address, check
+from booth.web.serving import address, check, served
 from tests.web.conftest import ADDRESS, PASSWORD, TestClient, csrf_of
 
 HEADERS = {
@@ -251,3 +252,44 @@ def test_the_address_is_the_one_that_people_type() -> None:
     assert address(wide) == "https://board.shop.lan:8484"
     proxied = Settings(host="10.0.4.3", behind_proxy="10.0.4.2", allowed_hosts=("board.shop.lan",))
     assert address(proxied) == "https://board.shop.lan"
+
+
+PROXIED = Settings(behind_proxy="10.0.4.2", host="10.0.4.3", allowed_hosts=("board.shop.lan",))
+
+
+PEERS = [("10.0.4.2", 200), ("127.0.0.1", 200), ("::1", 200), ("10.0.4.77", 403), ("x", 403)]
+
+
+@pytest.mark.parametrize(("peer", "status"), PEERS)
+def test_past_its_proxy_nobody_is_answered(board, peer: str, status: int) -> None:
+    """Whoever reaches the port itself would send a password without TLS (OWASP ASVS 4.0.3, 9.1.1, from memory)."""
+    board.settings = PROXIED
+    browser = TestClient(served(board), base_url="http://board.shop.lan", client=(peer, 50000))
+    assert browser.get("/health", headers={"X-Forwarded-For": "10.0.4.2"}).status_code == status
+
+
+def test_only_the_proxy_is_believed_who_is_asking(board) -> None:
+    board.settings = PROXIED
+    told: list[str] = []
+    real = throttle.attempt
+
+    def attempt(accounts, account: str, address: str) -> int:
+        told.append(address)
+        return real(accounts, account, address)
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(throttle, "attempt", attempt)
+        for peer in ("10.0.4.2", "127.0.0.1"):
+            browser = TestClient(served(board), base_url="https://board.shop.lan", client=(peer, 50000))
+            form = {"csrf": csrf_of(browser.get("/sign-in").text), "badge": "badge-7", "pin": "000001"}
+            browser.post("/sign-in", data=form, headers={"X-Forwarded-For": "192.0.2.9"})
+    assert told == ["192.0.2.9", "127.0.0.1"]
+
+
+def test_no_name_stands_on_a_screen_at_the_wall(as_person: Callable[[str | None], TestClient]) -> None:
+    """A painter signs in where everybody passes: whoever looks sees that somebody is, and not who."""
+    painter, supervisor = as_person("painter"), as_person("supervisor")
+    for path in ("/", "/sign-in", "/nowhere", "/booth/nowhere", "/booth/south"):
+        assert "Painter Seven" not in painter.get(path).text, path
+    assert "Signed in" in painter.get("/").text
+    assert "Sam Supervisor" in supervisor.get("/records").text

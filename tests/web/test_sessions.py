@@ -2,11 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
+from starlette.responses import PlainTextResponse, Response
 
 from booth.clocks import TickClock
 from booth.shop.board import Board as Settings
 from booth.times import HOUR, MINUTE, SECOND
+from booth.web.all_pages import ALL_PAGES
 from booth.web.app import create_app
 from booth.web.people import sessions, throttle
 from booth.web.people.accounts import Accounts
@@ -85,6 +89,24 @@ def test_a_painter_stays_for_the_shift_and_others_while_they_do_something(people
     assert sessions.person_of(accounts, painter, settings) is None
 
 
+@pytest.mark.parametrize("path", ["/booths/now", "/booth/north/stream"])
+def test_what_a_page_asks_for_by_itself_keeps_nobody_signed_in(people, clock: TickClock, board, path: str) -> None:
+    """A browser left open on a live page asks every two seconds, whether or not anybody is there."""
+
+    async def asked(_request) -> Response:
+        return PlainTextResponse("asked")
+
+    stubs = tuple(replace(page, endpoint=asked) for page in ALL_PAGES)
+    browser = TestClient(create_app(board, stubs, follow=False), base_url=ADDRESS, follow_redirects=False)
+    browser.cookies.set(SESSION, sessions.begin(board.accounts, people["supervisor"].id, board.settings, None))
+    began = clock.now()
+    while clock.now() < began + board.settings.idle - 10 * MINUTE:
+        clock.set(clock.now() + 10 * MINUTE)
+        assert browser.get(path).status_code == 200
+    clock.set(began + board.settings.idle)
+    assert browser.get("/records").status_code == 303
+
+
 def test_nobody_stays_longer_than_a_session_however_busy(people, accounts, clock, board) -> None:
     ehs = sessions.begin(accounts, people["ehs"].id, board.settings, None)
     for hours in range(1, 24):
@@ -133,6 +155,35 @@ def test_many_badges_from_one_address_are_throttled_too(accounts: Accounts, cloc
     waits = [throttle.attempt(accounts, f"badge {number}", "10.0.0.9") for number in range(throttle.FREE["address"] + 2)]
     assert waits[:-1] == [0] * (throttle.FREE["address"] + 1) and waits[-1] > 0
     assert throttle.attempt(accounts, "badge x", "10.0.0.10") == 0
+
+
+def test_an_address_forgets_with_time(accounts: Accounts, clock: TickClock) -> None:
+    """A shop's screens may share an address: last month's typing mistakes don't keep anybody out today."""
+    for number in range(throttle.FREE["address"] + 1):
+        assert throttle.attempt(accounts, f"badge {number}", "10.0.0.9") == 0
+    assert throttle.attempt(accounts, "badge x", "10.0.0.9") > 0
+    clock.set(clock.now() + 2 * HOUR)
+    for number in range(throttle.FREE["address"] // 2):
+        assert throttle.attempt(accounts, f"badge {number + 100}", "10.0.0.9") == 0
+
+
+def test_whoever_gets_in_after_all_leaves_no_mark_on_the_address(accounts: Accounts, clock: TickClock) -> None:
+    """One mistake and then the right PIN, by forty people within the hour."""
+    for number in range(40):
+        clock.set(clock.now() + MINUTE)
+        for _ in range(2):
+            assert throttle.attempt(accounts, f"badge {number}", "10.0.0.9") == 0
+        throttle.succeeded(accounts, f"badge {number}", "10.0.0.9")
+
+
+def test_getting_in_forgives_nobody_elses_attempts(accounts: Accounts, clock: TickClock) -> None:
+    """Else whoever has an account could go on trying those of others for as long as they like."""
+    for number in range(throttle.FREE["address"]):
+        assert throttle.attempt(accounts, f"badge {number}", "10.0.0.9") == 0
+    assert throttle.attempt(accounts, "badge own", "10.0.0.9") == 0
+    throttle.succeeded(accounts, "badge own", "10.0.0.9")
+    assert throttle.attempt(accounts, "badge a", "10.0.0.9") == 0
+    assert throttle.attempt(accounts, "badge b", "10.0.0.9") > 0
 
 
 def test_a_hundred_failures_need_a_new_link(people, accounts: Accounts, clock: TickClock) -> None:

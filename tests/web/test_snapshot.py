@@ -14,8 +14,10 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
+from booth.judge.health.entries import interval_body
+from booth.judge.health.spans import Interval
 from booth.physics.moist_air import dew_point_c
-from booth.store import Store
+from booth.store import Draft, Store
 from booth.times import MINUTE, SECOND
 from booth.web.painter.view import view
 from booth.web.painter.words import languages, words
@@ -117,6 +119,30 @@ def test_silence_is_not_in_limits(snap_of) -> None:
     for measure in ("relative_humidity", "dew_point_margin"):
         assert shown[measure]["value"] is None and shown[measure]["untrusted"] in ("stale", "silent")
     assert shown["air_temperature"]["word"] == "in"
+
+
+def test_a_stuck_probe_measures_no_fan(tmp_path: Path) -> None:
+    """The coat ended at 400; were the probe believed, the fan would have run since."""
+    with Store.open(tmp_path, writer=True) as store, Store.open(tmp_path) as other:
+        play = Play(store)
+        SCENES["flashing"](play)
+        assert play.eyes(other).follow()["south"]["clearance"]["since"] == at(400)
+        stuck = Interval("south/air-velocity", "stuck", at(60), None, at(120))
+        store.journal.append([Draft("health", interval_body(stuck), at(60), at(519), "logger")])
+        found = play.eyes(other).follow()["south"]["clearance"]
+    assert (found["since"], found["until"], found["over"]) == (None, None, False)
+
+
+def test_guns_that_nobody_hears_do_not_end_the_caution(tmp_path: Path) -> None:
+    """Both guns' counters fall silent before the coat; the booth says that it sprays until 200, and the fan runs all the time."""
+    with Store.open(tmp_path, writer=True) as store, Store.open(tmp_path) as other:
+        play = Play(store)
+        play.open()
+        play.air(0, 60, mode="idle")
+        play.air(60, 200, gun_1=None, gun_2=None)
+        play.air(200, 300, gun_1=None, gun_2=None, mode="flash")
+        found = play.eyes(other).follow()["south"]["clearance"]
+    assert (found["sprayed"], found["until"]) == (at(200), at(200) + 6 * MINUTE)
 
 
 def test_every_van_of_the_load(snap_of) -> None:

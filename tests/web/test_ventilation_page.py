@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from datetime import date, timedelta
 from pathlib import Path
 from xml.etree import ElementTree
@@ -10,12 +11,18 @@ from zoneinfo import ZoneInfo
 import numpy as np
 import pytest
 
+from booth.judge.health.entries import interval_body
+from booth.judge.health.spans import Interval
+from booth.judge.ledger import Ledger
 from booth.judge.series import Series
-from booth.store import Store
+from booth.reports.ventilation_air import Room
+from booth.store import Entry, Reading, Store
 from booth.times import HOUR, MINUTE, SECOND, parse_time
+from booth.web.desk import ventilation_page
+from booth.web.desk.day_log import day_log
 from booth.web.desk.moments import MomentError, Moments
+from booth.web.desk.shared import Desk
 from booth.web.desk.strip import strip
-from booth.web.desk.ventilation_days import day_log, least_velocity
 from booth.web.desk.ventilation_page import days_asked
 from tests.app.plants import demo_shop
 from tests.web.conftest import csrf_of
@@ -51,39 +58,48 @@ def an_hour() -> Made:
     return Made(mode=modes, air_velocity=air, filter_drop=every(10, START, START + HOUR, 120.0))
 
 
-def log_of(readings: Made, hours: int = 1):
-    return day_log("south", SOUTH, readings, date(2026, 7, 13), START, START + hours * HOUR)
+def log_of(readings: Made, hours: int = 1, ledger: Ledger | None = None):
+    room = Room("south", SOUTH, readings, ledger or Ledger())
+    return day_log(room, date(2026, 7, 13), START, START + hours * HOUR)
 
 
 def test_what_is_known_is_summed_and_what_is_not_is_a_hole() -> None:
     log = log_of(an_hour())
     held = 15  # the last word before a silence holds for max_age
-    assert log.seconds["spray"] == 30 * 60 + held - 10
+    assert log.used_s["spray"] == 30 * 60 + held - 10
     assert [(hole.end - hole.start) // SECOND for hole in log.holes] == [600 - held + 10]
     assert sum(piece.end - piece.start for piece in log.pieces) == HOUR
 
 
-def test_velocity_is_averaged_over_the_spraying_alone() -> None:
+def test_a_day_holds_what_the_report_tells_of_it() -> None:
     """2 of 30 min at 0.30, the rest at 0.50; the 5 s that the last mode holds on are at 0.50."""
     log = log_of(an_hour())
-    air = log.sprayed["air_velocity"]
-    assert air.low == 0.30 and air.high == 0.50
-    assert air.mean == pytest.approx((120 * 0.30 + 1685 * 0.50) / 1805)
-    assert log.below_s == 120 and least_velocity(SOUTH) == pytest.approx(0.40)
-    assert log.sprayed["filter_pressure_drop"].mean == pytest.approx(120)
+    air = log.told["velocity"]
+    assert air["lowest"] == 0.30 and air["mean"] == pytest.approx((120 * 0.30 + 1685 * 0.50) / 1805)
+    assert log.below == [(START + 20 * MINUTE, START + 22 * MINUTE)] and air["minimum"] == pytest.approx(0.40)
+    assert log.told["filters"]["exhaust"]["mean"] == pytest.approx(120)
 
 
-def test_air_that_nobody_measured_while_spraying_is_unknown_and_not_in_the_mean() -> None:
+def test_air_that_nobody_measured_while_spraying_is_a_hole_of_its_own() -> None:
     readings = an_hour()
     readings._points["south/air-velocity"] = every(10, START, START + 20 * MINUTE, 0.5)
-    air = log_of(readings).sprayed["air_velocity"]
-    assert air.mean == 0.5 and air.unknown_s == pytest.approx(1805 - 600 - 5)
+    log = log_of(readings)
+    assert [(one.end - one.start) // SECOND for one in log.air_holes] == [40 * 60 - 5]
+    assert log.air_holes[0].spraying_s == log.told["velocity"]["unknown_s"] == pytest.approx(1805 - 600 - 5)
 
 
 def test_a_day_without_a_word_is_one_hole() -> None:
     log = log_of(Made())
     assert [(piece.mode, piece.end - piece.start) for piece in log.pieces] == [(None, HOUR)]
-    assert not any(log.seconds.values()) and "booth_pressure" not in log.sprayed
+    assert not any(log.used_s.values()) and not log.below
+
+
+def test_a_probe_at_fault_measured_nothing() -> None:
+    stuck = Interval("south/air-velocity", "stuck", START, None, START + MINUTE)
+    entry = Entry(1, "", "", "a", "health", START, START, "logger", interval_body(stuck), {})
+    log = log_of(an_hour(), ledger=Ledger([entry]))
+    assert not log.below and log.told["velocity"]["known_s"] == 0
+    assert [(one.start, one.end) for one in log.air_holes] == [(START, START + HOUR)]
 
 
 def test_a_strip_is_as_long_as_its_day_and_names_its_holes() -> None:
@@ -91,7 +107,7 @@ def test_a_strip_is_as_long_as_its_day_and_names_its_holes() -> None:
     moments = Moments(ZoneInfo("America/Chicago"), parse_time("2026-11-02T12:00:00Z"))
     day = date(2026, 11, 1)
     start, midnight = moments.midnight(day), moments.midnight(day + timedelta(days=1))
-    log = day_log("south", SOUTH, Made(), day, start, midnight)
+    log = day_log(Room("south", SOUTH, Made(), Ledger()), day, start, midnight)
     drawn = ElementTree.fromstring(strip(log, midnight, moments, "a"))
     spaced = "{http://www.w3.org/2000/svg}"
     texts = {one.text: float(one.get("x")) for one in drawn.iter(f"{spaced}text")}
@@ -107,6 +123,45 @@ def test_days_are_a_week_or_what_was_asked_for() -> None:
     for asked in ({"from": "2026-07-13", "to": "2026-07-01"}, {"from": "2026-01-01", "to": "2026-07-01"}, {"from": "x"}):
         with pytest.raises(MomentError):
             days_asked(asked, moments)
+
+
+def shown(text: str) -> dict[str, str]:
+    """The cells of the table's first day by their labels."""
+    row = re.search(r"<tbody>(.*?)</tr>", text, re.DOTALL)[1]
+    cells = re.findall(r'data-label="(.*?)"[^>]*>(.*?)</t[dh]>', row)
+    return {label: re.sub(r"<.*?>", " ", cell).strip() for label, cell in cells}
+
+
+def test_what_nobody_measured_is_not_known(as_person, store_folder: Path) -> None:
+    """Of 2 July there is nothing; on the 3rd the booth said that it sprays, and nobody measured the air."""
+    browser = as_person("ehs")
+    begin = parse_time("2026-07-03T12:00:00Z")
+    with Store.open(store_folder, writer=True) as store:
+        moments = range(begin, begin + HOUR, 10 * SECOND)
+        store.readings.append([Reading("south/mode", one, one, "spray", "", float(SPRAY), 1) for one in moments])
+    nothing, unread = (shown(browser.get(f"/ventilation/south?from={day}&to={day}").text) for day in ("2026-07-02", "2026-07-03"))
+    assert [nothing[name] for name in ("Sprayed", "Baked", "In purge")] == ["not known"] * 3
+    assert nothing["Below least"] == unread["Below least"] == "not known"
+    assert unread["Sprayed"] == "1 h 00 min" and "not known for 1 h 00 min" in unread["Velocity, mean"]
+
+
+def test_days_that_are_over_are_reckoned_once(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A minute later only the day that goes on is reckoned anew; once a fault was told, both are."""
+    made = []
+    monkeypatch.setattr(ventilation_page, "day_log", lambda room, day, *rest: made.append(day) or day_log(room, day, *rest))
+    desk, room = Desk(demo_shop()), Room("south", SOUTH, an_hour(), Ledger())
+    days, noon = [date(2026, 7, 12), date(2026, 7, 13)], parse_time("2026-07-13T17:00:00Z")
+
+    def look(now: int) -> list[date]:
+        made.clear()
+        for day in days:
+            ventilation_page.log_of_day(desk, room, day, Moments(ZoneInfo("America/Chicago"), now))
+        return made
+
+    assert look(noon) == days
+    assert look(noon + MINUTE) == days[1:]
+    desk.memory.health_at += 1
+    assert look(noon + MINUTE) == days
 
 
 def test_ehs_signs_and_maintenance_cannot(as_person, store_folder: Path) -> None:

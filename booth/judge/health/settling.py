@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 
+from booth.judge.health.faults import STALE
 from booth.judge.health.spans import Interval, Span
 
 
@@ -41,6 +42,12 @@ def changes(point: str, answer: Answer, known: Sequence[Interval]) -> Iterator[I
             yield replace(one, withdrawn=True, entries=one.entries + 1)
         elif one.end is None:
             yield replace(one, end=answer.start, entries=one.entries + 1)
+
+
+def as_known_at(known: Iterable[Interval], as_of: int) -> list[Interval]:
+    """What was known of these when the readings went no further than `as_of`: an end that came later had not come yet."""
+    proven = [one for one in known if one.certain < as_of or (one.certain == as_of and one.fault != STALE)]
+    return [replace(one, end=None) if one.end is not None and one.end > as_of else one for one in proven]
 
 
 def back_to(start: int, known: Iterable[Interval], reach_us: int) -> int:

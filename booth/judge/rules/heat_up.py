@@ -42,10 +42,12 @@ def judge_heat_up(requirement: Requirement, evidence: Evidence, as_of: int) -> F
         return finding(requirement, evidence, as_of, Verdict.UNPROVEN, f"Heat-up is unproven: {NO_PROBE}")
     start, now = evidence.span(as_of)
     latest = start + terms.within_us
-    over = evidence.final(as_of) or now > latest
-    u = evidence.uncertainty.get("part_temperature", 0.0)
     moments_s = between_moments_s(evidence, evidence.span_source)
-    climbs = [_climb(part, requirement, evidence, u, moments_s, as_of) for part in evidence.parts]
+    # Up to so much later the bake may have begun: a part that gets there by then can still be in time.
+    band = round(moments_s * SECOND) if requirement.guarded else 0
+    over = evidence.final(as_of) or now > latest + band
+    u = evidence.uncertainty.get("part_temperature", 0.0)
+    climbs = [_climb(part, requirement, evidence, u, band, over, as_of) for part in evidence.parts]
     verdict = worst_verdict(one.verdict for one in climbs)
     but = unprobed(terms.substrates, evidence.parts)
     slowest = max(climbs, key=lambda one: (one.verdict is verdict, now + 1 if one.reached is None else one.reached))
@@ -69,19 +71,18 @@ def judge_heat_up(requirement: Requirement, evidence: Evidence, as_of: int) -> F
     )
 
 
-def _climb(part: Part, requirement: Requirement, evidence: Evidence, u: float, moments_s: float, as_of: int) -> _Climb:
+def _climb(part: Part, requirement: Requirement, evidence: Evidence, u: float, band: int, over: bool, as_of: int) -> _Climb:
     """Where the rule is guarded, both the probe and the start of the bake may be wrong by their uncertainties."""
     terms: HeatUpTerms = requirement.terms
     start, now = evidence.span(as_of)
     latest = start + terms.within_us
-    over = evidence.final(as_of) or now > latest
     shown, surely, perhaps = (reached_at(part.series, terms.to_c + by, start, now) for by in (0.0, u, -u))
     seen = part.series.until(now)
     last = float(seen.values[-1]) if len(seen) and shown is None else None
-    least, most, band = (surely, perhaps, round(moments_s * SECOND)) if requirement.guarded else (shown, shown, 0)
+    least, most = (surely, perhaps) if requirement.guarded else (shown, shown)
     if least is not None and least <= latest - band:
         verdict = Verdict.MET
-    elif over and (most is None or most > latest + band) and was_watched(part.series, start, min(now, latest)):
+    elif over and (most is None or most > latest + band) and was_watched(part.series, start, min(now, latest + band)):
         verdict = Verdict.MISSED
     else:
         verdict = Verdict.UNPROVEN

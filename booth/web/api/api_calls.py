@@ -11,19 +11,20 @@ from typing import Any
 
 from starlette.exceptions import HTTPException
 
-from booth.overview import build_status
+from booth.overview import booths_and_jobs, newest_of
 from booth.reports.judged import judge_in
 from booth.reports.record import build_record
 from booth.store import Store
-from booth.times import format_time, parse_time
+from booth.times import SECOND, format_time, parse_time
 from booth.web.api import api_shapes as shapes
 from booth.web.api.api_shapes import Schema
 from booth.web.board import Board
-from booth.web.desk.memory import Memory
 from booth.web.desk.record_index import Query, Row
+from booth.web.desk.shared import Desk
 
 LONGEST = 200  # characters of a text that is looked for
 MOST = 500  # vans on one page
+LOOK_EVERY = 2 * SECOND
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,7 @@ class Asked:
 
     board: Board
     store: Store
-    memory: Memory
+    desk: Desk
     given: dict[str, Any]
 
     @property
@@ -62,7 +63,7 @@ def vehicles(asked: Asked) -> dict[str, Any]:
     given = dict(asked.given)
     offset, limit = given.pop("offset", 0), given.pop("limit", 100)
     moments = {key: parse_time(given.pop(name)) for key, name in (("start", "from"), ("end", "to")) if name in given}
-    with asked.memory.following(asked.store) as known:
+    with asked.desk.memory.following(asked.store) as known:
         found = known.index.find(Query(**given, **moments))
     return {"total": len(found), "offset": offset, "vehicles": [_vehicle(row) for row in found[offset : offset + limit]]}
 
@@ -83,26 +84,37 @@ def _vehicle(row: Row) -> dict[str, Any]:
 
 
 def record(asked: Asked) -> dict[str, Any]:
-    with asked.memory.following(asked.store) as known:
-        judged = judge_in(known.ledger, asked.board.shop, asked.store, asked.given["vehicle"], asked.as_of)
-        return build_record(judged)
+    """Outside of the memory's lock, which is everybody's: verifying the whole journal takes a while."""
+    ledger = asked.desk.memory.lent(asked.store)
+    return build_record(judge_in(ledger, asked.board.shop, asked.store, asked.given["vehicle"], asked.as_of))
 
 
 def booths(asked: Asked) -> dict[str, Any]:
-    status = build_status(asked.board.shop, asked.store, asked.as_of)
-    return {key: status[key] for key in ("at", "booths", "open_jobs")}
+    return {"cautions": list(asked.board.shop.cautions), **_booths(asked)}
+
+
+def _booths(asked: Asked) -> dict[str, Any]:
+    """One look for everybody who asks within the same moment."""
+    shop, store, as_of = asked.board.shop, asked.store, asked.as_of
+    ledger = asked.desk.memory.lent(store)
+
+    def look() -> dict[str, Any]:
+        return {"at": format_time(as_of), **booths_and_jobs(shop, store, ledger, newest_of(shop, store, as_of), as_of)}
+
+    return asked.desk.shelf.get(("api-booths", asked.desk.memory.read_to, as_of // LOOK_EVERY), look)
 
 
 def booth(asked: Asked) -> dict[str, Any]:
     name = asked.given["booth"]
     if name not in asked.board.shop.booths:
         raise HTTPException(404, f"There is no booth {name!r}; there are: {', '.join(asked.board.shop.booths)}.")
-    return booths(asked)["booths"][name]
+    return {**_booths(asked)["booths"][name], "cautions": list(asked.board.shop.cautions)}
 
 
 def alarms(asked: Asked) -> dict[str, Any]:
-    status = build_status(asked.board.shop, asked.store, asked.as_of)
-    return {key: status[key] for key in ("at", "alarms")}
+    with asked.desk.memory.following(asked.store) as known:
+        standing = [{key: row[key] for key in shapes.ALARM["properties"]} for row in known.standing()]
+    return {"at": format_time(asked.as_of), "alarms": standing, "cautions": list(asked.board.shop.cautions)}
 
 
 def quarantine(asked: Asked) -> dict[str, Any]:
@@ -124,14 +136,15 @@ CALLS = (
     Call(
         "/api/v1/vehicles",
         "vehicles",
-        "Vans that a job was opened for, the newest first. Texts match any part, large and small letters alike.",
+        "Vans that a job was opened for, the newest first. Texts match any part, large and small letters alike. "
+        "A verdict is as issued at each step's end; what came to light since is in the van's record.",
         shapes.VEHICLES,
         vehicles,
         (
             Parameter("van", _SOUGHT, "Part of the van's number."),
             Parameter("lot", _SOUGHT, "Part of the number of a lot that went onto it."),
             Parameter("booth", _SOUGHT, "The id of a booth that it was in."),
-            Parameter("verdict", shapes.VERDICT, "The verdict of its latest round."),
+            Parameter("verdict", shapes.VERDICT, "The verdict of its latest round, as issued."),
             Parameter("from", shapes.MOMENT, "Worked on at or after this moment (RFC 3339)."),
             Parameter("to", shapes.MOMENT, "Worked on before this moment."),
             Parameter("offset", {"type": "integer", "minimum": 0, "maximum": 10**6}, "How many to pass over; 0 if left out."),
@@ -151,7 +164,7 @@ CALLS = (
         "/api/v1/booths/{booth}",
         "booth",
         "One booth with its newest readings.",
-        shapes.BOOTH,
+        shapes.ONE_BOOTH,
         booth,
         (Parameter("booth", {"type": "string", "minLength": 1, "maxLength": LONGEST}, "The booth's id.", "path"),),
     ),

@@ -32,6 +32,7 @@ COUNT: Schema = {"type": "integer", "minimum": 0}
 MOMENT: Schema = {"type": "string", "format": "date-time"}
 SHA256: Schema = {"type": "string", "pattern": "^[0-9a-f]{64}$"}
 VERDICT: Schema = {"type": "string", "enum": ["met", "missed", "unproven"]}
+AS_ISSUED: Schema = {**VERDICT, "description": "As issued at each step's end; the record says what it is by what is known now."}
 ANYTHING: Schema = {"type": "object"}
 
 ERROR = thing(status={"type": "integer"}, error=TEXT, detail=TEXT)
@@ -43,7 +44,7 @@ VEHICLE = thing(
     opened=MOMENT,
     closed=or_null(MOMENT),
     round=COUNT,
-    verdict=VERDICT,
+    verdict=AS_ISSUED,
     state=TEXT,
     booths=many(TEXT),
     lots=many(TEXT),
@@ -66,7 +67,9 @@ OPEN_JOB = thing(
     missed=many(TEXT),
     windows=many(WINDOW),
 )
-BOOTHS = thing(at=MOMENT, booths=named(BOOTH), open_jobs=many(OPEN_JOB))
+CAUTIONS = many(TEXT)
+BOOTHS = thing(at=MOMENT, booths=named(BOOTH), open_jobs=many(OPEN_JOB), cautions=CAUTIONS)
+ONE_BOOTH = thing(**BOOTH["properties"], cautions=CAUTIONS)
 ALARM = thing(
     alarm=TEXT,
     booth=or_null(TEXT),
@@ -77,7 +80,7 @@ ALARM = thing(
     sentence=TEXT,
     what_to_do=TEXT,
 )
-ALARMS = thing(at=MOMENT, alarms=many(ALARM))
+ALARMS = thing(at=MOMENT, alarms=many(ALARM), cautions=CAUTIONS)
 REFUSED = thing(arrived=MOMENT, reader=TEXT, origin=TEXT, reason=TEXT, sentence=TEXT)
 QUARANTINE = thing(total=COUNT, counts=named(COUNT), recent=many(REFUSED))
 

@@ -15,23 +15,22 @@ from booth.times import TimeError, parse_time
 from booth.web.api.api_calls import CALLS, Asked, Call, Parameter
 from booth.web.api.api_description import description
 from booth.web.board import Board
-from booth.web.desk.memory import Memory
-from booth.web.desk.shared import desk_of
+from booth.web.desk.shared import Desk, desk_of
 from booth.web.pages import Endpoint, Page
 
 
 def _endpoint(call: Call) -> Endpoint:
     async def endpoint(request: Request) -> Response:
         given = _given(call, request)
-        answer = await run_in_threadpool(_answer, call, request.app.state.board, desk_of(request).memory, given)
+        answer = await run_in_threadpool(_answer, call, request.app.state.board, desk_of(request), given)
         return _json(request, answer)
 
     return endpoint
 
 
-def _answer(call: Call, board: Board, memory: Memory, given: dict[str, Any]) -> dict[str, Any]:
+def _answer(call: Call, board: Board, desk: Desk, given: dict[str, Any]) -> dict[str, Any]:
     with board.store() as store:
-        return call.function(Asked(board, store, memory, given))
+        return call.function(Asked(board, store, desk, given))
 
 
 def _given(call: Call, request: Request) -> dict[str, Any]:

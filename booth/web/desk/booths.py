@@ -42,12 +42,12 @@ def _look(request: Request, desk) -> dict:
         now = as_of(board, store)
         with desk.memory.following(store) as known:
             key = ("booths", known.read_to, now // LOOK_EVERY, units)
-            view = desk.shelf.get(key, lambda: booths_view(board.shop, store, known, now, units))
+        view = desk.shelf.get(key, lambda: booths_view(board.shop, store, known, now, units))
     return {"view": view, "moments": moments_of(board, view["at"])}
 
 
 PAGES = (
     Page("/booths", "booths", booths, nav="Booths"),
-    Page("/booths/now", "booths-now", booths_now),
+    Page("/booths/now", "booths-now", booths_now, by_itself=True),
     Page("/booths", "booths-acknowledge", acknowledge, ("POST",), body_limit=4096),
 )

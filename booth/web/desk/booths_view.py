@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import takewhile
 from typing import Any
 
-from booth.overview import booth_state, newest_reading, open_job
+from booth.judge.ledger import Ledger
+from booth.overview import booth_state, newest_of, open_job
 from booth.reports.judged import NoSuchVehicle
 from booth.shop.problems import ConfigError
 from booth.shop.room import Booth, Point
 from booth.shop.shop import Shop
 from booth.store import Reading, Store
-from booth.times import HOUR, SECOND, duration_text, format_time, parse_time
+from booth.times import HOUR, SECOND, duration_text, parse_time
 from booth.units import show, show_us
 from booth.web.desk.memory import Memory
 
@@ -24,13 +26,13 @@ def booths_view(shop: Shop, store: Store, known: Memory, as_of: int, units: str)
     """`booths` in the order of the configuration (those that spray or bake first), `elsewhere` the open vans in none of them,
     `recent` alarms acknowledged lately.
     """
-    points = [f"{id}/{name}" for id, booth in shop.booths.items() for name in booth.points]
-    newest = {point: newest_reading(store, point, as_of) for point in points}
-    states = {id: booth_state(id, booth, known.ledger, newest, as_of) for id, booth in shop.booths.items()}
-    standing = known.standing()
-    open_vans = [row.vehicle for row in known.index.rows() if row.closed is None]
+    with known.following(store):
+        ledger, standing, recent = known.lent(store), known.standing(), _recent(known, as_of)
+        open_vans = [row.vehicle for row in known.index.rows() if row.closed is None]
+    newest = newest_of(shop, store, as_of)
+    states = {id: booth_state(id, booth, ledger, newest, as_of) for id, booth in shop.booths.items()}
     vans = [
-        _van(shop, store, known, van, states, as_of) | {"alarms": [one for one in standing if one["vehicle"] == van]}
+        _van(shop, store, ledger, van, states, as_of) | {"alarms": [one for one in standing if one["vehicle"] == van]}
         for van in open_vans
     ]
     booths = []
@@ -48,7 +50,7 @@ def booths_view(shop: Shop, store: Store, known: Memory, as_of: int, units: str)
         "at": as_of,
         "booths": sorted(booths, key=lambda one: one["mode"] is None),
         "elsewhere": [van for van in vans if van["booth"] not in shop.booths],
-        "recent": list(_recent(known, as_of)),
+        "recent": recent,
     }
 
 
@@ -93,14 +95,14 @@ WAITED_FOR = {
 """Kinds of requirement with a window -> what may and must be done in it."""
 
 
-def _van(shop: Shop, store: Store, known: Memory, vehicle: str, states: dict[str, Any], as_of: int) -> dict[str, Any]:
+def _van(shop: Shop, store: Store, ledger: Ledger, vehicle: str, states: dict[str, Any], as_of: int) -> dict[str, Any]:
     """An open job with its windows in words that count by the logger's clock.
 
     One that can't be judged, its configuration being lost, says so and keeps no other van from being shown.
     """
-    job = known.ledger.job(vehicle)
+    job = ledger.job(vehicle)
     try:
-        told = open_job(shop, store, known.ledger, job, states, as_of)
+        told = open_job(shop, store, ledger, job, states, as_of)
     except (NoSuchVehicle, ConfigError) as problem:
         place = job.places[-1].booth if job.places and job.places[-1].end is None else None
         about = {"vehicle": vehicle, "process": job.process, "booth": place, "round": job.round.number, "step": None}
@@ -133,9 +135,8 @@ def _left(word: str, moment: int, as_of: int) -> str:
     return "reached" if word == "not before" else f"{gap} late"
 
 
-def _recent(known: Memory, as_of: int) -> Iterator[dict[str, Any]]:
+def _recent(known: Memory, as_of: int) -> list[dict[str, Any]]:
     """What was acknowledged lately, the newest first."""
-    since = format_time(as_of - RECENT)
-    for row in reversed(known.alarms):
-        if row["acknowledged"] is not None and row["acknowledged"] >= since:
-            yield row
+    lately = takewhile(lambda one: one[0] >= as_of - RECENT, reversed(known.acknowledged))
+    rows = {id(appearance): appearance.row for _, appearance in lately}
+    return [row for row in rows.values() if row["acknowledged"] is not None]

@@ -32,8 +32,7 @@ def _look(request: Request, desk) -> dict:
             start, end = shift(asked, moments)
         except MomentError as problem:
             wrong, (start, end) = str(problem), shift({}, moments)
-        with desk.memory.following(store) as known:
-            view = handover_view(board.shop, store, known, start, end)
+        view = handover_view(board.shop, store, desk.memory, start, end, now)
     return {"view": view, "moments": moments, "wrong": wrong, "hours": asked.get("shift", "")}
 
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from booth.judge.facts import Job
-from booth.overview import build_status
+from booth.judge.ledger import Ledger
+from booth.overview import booth_state, instruments, newest_of, open_job
+from booth.reports.judged import ledger_at
 from booth.shop.shop import Shop
-from booth.store import Entry, Store
-from booth.times import HOUR, format_time, parse_time
+from booth.store import Entry, Reading, Store
+from booth.times import HOUR, format_time
 from booth.web.desk.booths_view import windows_told
 from booth.web.desk.memory import Memory
 from booth.web.desk.record_index import Row
@@ -18,24 +20,48 @@ WAITED_FOR_US = 7 * 24 * HOUR
 """Longer ago than this is found under Records, and no longer a thing that a shift hands to the next."""
 
 
-def handover_view(shop: Shop, store: Store, known: Memory, start: int, end: int) -> dict[str, Any]:
-    """The shift [start, end). Its open vans, alarms and instruments are as they stood at its end."""
-    status = build_status(shop, store, end)
-    rows = [row for row in known.index.rows() if row.opened < end and (row.closed is None or row.closed >= start)]
-    issued = list(_issued(known, start, end))
+def handover_view(shop: Shop, store: Store, known: Memory, start: int, end: int, now: int) -> dict[str, Any]:
+    """The shift [start, end). Its open vans, alarms and instruments are as they stood at its end; what has been made of its vans
+    and records since is as of `now`.
+    """
+    with known.following(store):
+        rows = [row for row in known.index.rows() if row.opened < end]
+        there = [row for row in rows if row.closed is None or row.closed >= start]
+        painted = [one for row in there if (one := _painted(row, known.ledger.job(row.vehicle), start, end)) is not None]
+        issued = list(_issued(known, start, end))
+        alarms = [row for one in known.alarms if (row := one.during(start, end)) is not None]
+        notes = list(_notes(known, start, end))
+        ledger = known.lent(store)
+    if end < now:
+        ledger = ledger_at(store, end)
+    newest = newest_of(shop, store, end)
+    still = [row.vehicle for row in there if row.closed is None or row.closed >= end]
     return {
         "start": start,
         "end": end,
-        "painted": [one for row in rows if (one := _painted(row, known.ledger.job(row.vehicle), start, end)) is not None],
-        "open": [job | {"windows": windows_told(job["windows"], end)} for job in status["open_jobs"]],
+        "past": end < now,
+        "painted": painted,
+        "open": list(_open(shop, store, ledger, reversed(still), newest, end)),
         "missed": [one for one in issued if one["verdict"] == "missed"],
         "unproven": [one for one in issued if one["verdict"] == "unproven"],
-        "alarms": [row for row in known.alarms if _within(row, start, end)],
-        "instruments": _together(status["instruments"]),
-        "quarantine": status["quarantine"]["counts"],
-        "notes": list(_notes(known, start, end)),
-        "waiting": [row for row in known.index.rows() if _waits(row, end)],
+        "alarms": alarms,
+        "instruments": _together(instruments(shop, ledger, newest, end)),
+        "quarantine": store.quarantine.counts(),
+        "notes": notes,
+        "waiting": [row for row in rows if _waits(row, end)],
     }
+
+
+def _open(
+    shop: Shop, store: Store, ledger: Ledger, vehicles: Iterable[str], newest: dict[str, Reading | None], end: int
+) -> Iterator[dict[str, Any]]:
+    """The vans among these that were open at the end, with what is waited for."""
+    booths = {name: booth_state(name, booth, ledger, newest, end) for name, booth in shop.booths.items()}
+    for vehicle in vehicles:
+        job = ledger.job(vehicle)
+        if job is not None and job.round.closed is None:
+            told = open_job(shop, store, ledger, job, booths, end)
+            yield told | {"windows": windows_told(told["windows"], end)}
 
 
 def _painted(row: Row, job: Job, start: int, end: int) -> dict[str, Any] | None:
@@ -52,6 +78,7 @@ def _painted(row: Row, job: Job, start: int, end: int) -> dict[str, Any] | None:
         "end": None if any(run.end is None for run in runs) else max(run.end for run in runs),
         "verdict": row.verdict.value,
         "state": row.state,
+        "doubted": row.doubted,
     }
 
 
@@ -68,16 +95,10 @@ def _issued(known: Memory, start: int, end: int) -> Iterator[dict[str, Any]]:
                 yield about | {"verdict": one["verdict"], "sentence": one["sentence"]}
 
 
-def _within(alarm: dict[str, Any], start: int, end: int) -> bool:
-    raised = parse_time(alarm["raised"])
-    gone = alarm["returned"] is not None and parse_time(alarm["returned"]) < start
-    return raised < end and not gone and (raised >= start or alarm["state"] not in ("normal", "out_of_service"))
-
-
-def _together(instruments: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def _together(told: Iterable[dict[str, Any]]) -> list[dict[str, Any]]:
     """Those of one booth that have the same to say, in one line."""
     found: dict[tuple[str, str], list[str]] = {}
-    for row in instruments:
+    for row in told:
         booth, _, point = row["point"].partition("/")
         found.setdefault((booth, "; ".join(row["says"])), []).append(f"{point} ({row['instrument']})")
     return [{"booth": booth, "says": says, "points": points} for (booth, says), points in found.items()]

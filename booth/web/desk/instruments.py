@@ -57,9 +57,10 @@ def _look(request: Request, desk: Desk) -> dict:
     with board.store() as store:
         now = as_of(board, store)
         with desk.memory.following(store) as known:
-            rows = instrument_rows(board.shop, store, known.ledger, now, units)
+            ledger = known.lent(store)
             started = max((entry.recorded for entry in known.entries["logger-start"]), default=0)
             stopped = max((entry.recorded for entry in known.entries["logger-stop"]), default=0)
+        rows = instrument_rows(board.shop, store, ledger, now, units)
         newest = max((row["heard"] for row in rows if row["heard"] is not None), default=None)
         own = machine(board.shop, store, board.directory, newest, stopped if stopped > started else None, now)
     moments = moments_of(board, now)

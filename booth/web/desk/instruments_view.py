@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import os
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from booth.judge.health.faults import STALE, WORDS
+from booth.instruments import SILENT, calibration_at, in_force, wrong_with
 from booth.judge.ledger import Ledger
 from booth.overview import newest_reading
 from booth.shop.room import Point
@@ -33,7 +32,7 @@ def instrument_rows(shop: Shop, store: Store, ledger: Ledger, as_of: int, units:
             reading = newest_reading(store, name, as_of)
             value, usable = value_text(point, reading, as_of, units)
             calibration = _calibration(ledger, name, point, as_of)
-            says = [*_health(ledger, name, reading, point, as_of), *filter(None, [calibration["says"]])]
+            says = _says(wrong_with(ledger, name, point, reading, as_of), reading, calibration, as_of)
             rows.append(
                 {
                     "booth": booth_id,
@@ -50,31 +49,24 @@ def instrument_rows(shop: Shop, store: Store, ledger: Ledger, as_of: int, units:
     return sorted(rows, key=lambda row: (not row["says"], row["calibration"]["state"] == "fine"))
 
 
-def _health(ledger: Ledger, name: str, reading: Reading | None, point: Point, as_of: int) -> Iterator[str]:
-    """What its readings show now; a calibration's own faults are told with the calibration."""
-    known = [one for one in ledger.health(name) if not one.withdrawn and one.fault != STALE]
-    yield from dict.fromkeys(WORDS[one.fault] for one in known if one.touches(as_of, as_of + 1))
-    if reading is None:
-        yield "never heard"
-    elif as_of - reading.time > point.max_age:
-        yield f"silent for {duration_text(as_of - reading.time)}"
-    elif reading.quality != "good":
-        yield f"its newest reading is of quality {reading.quality}"
+def _says(wrong: list[str], reading: Reading | None, calibration: dict[str, Any], as_of: int) -> list[str]:
+    """What somebody must do something about, in the order of how soon."""
+    says = [f"silent for {duration_text(as_of - reading.time)}" if one == SILENT else one for one in wrong]
+    if calibration["state"] == "soon":
+        says.append(f"calibration ends in {-(-(calibration['until'] - as_of) // (24 * HOUR))} days")
+    return says
 
 
 def _calibration(ledger: Ledger, name: str, point: Point, as_of: int) -> dict[str, Any]:
-    """`state`: fine, soon, none (needed and not in force), unneeded; `says` what somebody must do something about."""
-    known = [one for one in ledger.calibrations(name) if one.time <= as_of]
-    newest = known[-1] if known else None
+    """`state`: fine, soon, none (needed and not in force), unneeded."""
+    newest = calibration_at(ledger, name, as_of)
     told = {"time": newest and newest.time, "until": newest and newest.valid_until, "result": newest and newest.result}
     told |= {"as_found": newest and newest.as_found, "as_left": newest and newest.as_left}
     if not point.instrument.calibrated:
-        return told | {"state": "unneeded", "says": ""}
-    if newest is None or newest.result != "passed" or newest.valid_until < as_of:
-        return told | {"state": "none", "says": "no calibration in force"}
-    if newest.valid_until - as_of < SOON:
-        return told | {"state": "soon", "says": f"calibration ends in {-(-(newest.valid_until - as_of) // (24 * HOUR))} days"}
-    return told | {"state": "fine", "says": ""}
+        return told | {"state": "unneeded"}
+    if not in_force(newest, as_of):
+        return told | {"state": "none"}
+    return told | {"state": "soon" if newest.valid_until - as_of < SOON else "fine"}
 
 
 def machine(shop: Shop, store: Store, directory: Path, newest: int | None, stopped: int | None, as_of: int) -> dict[str, Any]:

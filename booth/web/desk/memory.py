@@ -18,11 +18,10 @@ from booth.judge.facts import Job
 from booth.judge.finding import Verdict
 from booth.judge.ledger import Ledger
 from booth.judge.rules.checks import judge_check
-from booth.reports.record_papers import moved
 from booth.shop.promises import promise_of
 from booth.shop.shop import Shop
 from booth.store import Entry, Store
-from booth.times import format_time
+from booth.web.desk.appearances import AT_REST, Appearance
 from booth.web.desk.record_index import RecordIndex
 
 
@@ -34,18 +33,28 @@ class Memory:
         self._read_to = 0
         self.ledger = Ledger()
         self.index = RecordIndex(lambda job: _unissued(shop, job))
-        self.alarms: list[dict[str, Any]] = []  # one row for each time that one appeared, in that order
-        self._newest_alarm: dict[str, dict[str, Any]] = {}
+        self.alarms: list[Appearance] = []  # in the order in which they appeared
+        self.acknowledged: list[tuple[int, Appearance]] = []  # when, and which
+        self._newest_alarm: dict[str, Appearance] = {}
         self.entries: dict[str, list[Entry]] = defaultdict(list)  # of the kinds in KEPT
+        self.health_at = 0  # the newest entry that tells of an instrument's health
+        self._lent, self._lent_at = Ledger(), 0
 
     @contextmanager
     def following(self, store: Store) -> Iterator[Memory]:
-        """Holds the lock, and knows every entry that the store has."""
+        """Holds the lock, and knows every entry that the store has. Look up and let go; who judges, asks for `lent`."""
         with self._lock:
             for entry in store.journal.entries(after=self._read_to):
                 self._add(entry)
                 self._read_to = entry.seq
             yield self
+
+    def lent(self, store: Store) -> Ledger:
+        """The ledger as of now, for judging without the lock: nobody adds to this one."""
+        with self.following(store):
+            if self._lent_at != self._read_to:
+                self._lent, self._lent_at = self.ledger.copy(), self._read_to
+            return self._lent
 
     @property
     def read_to(self) -> int:
@@ -55,6 +64,8 @@ class Memory:
     def _add(self, entry: Entry) -> None:
         self.ledger.add(entry)
         self.index.add(entry)
+        if entry.kind in ("health", "calibration", "correction"):
+            self.health_at = entry.seq
         if entry.kind in KEPT:
             self.entries[entry.kind].append(entry)
         if entry.kind == "alarm":
@@ -62,18 +73,18 @@ class Memory:
 
     def _add_alarm(self, entry: Entry) -> None:
         move = read_transition(entry.body, entry.private)
-        row = self._newest_alarm.get(move.alarm_id)
-        if row is None or move.cause is Event.APPEAR:
-            condition = move.condition
-            about = {"booth": condition.booth, "vehicle": condition.vehicle, "what_to_do": condition.what_to_do}
-            row = {"alarm": move.alarm_id, "warned": None, "raised": format_time(move.at)} | about
-            self._newest_alarm[move.alarm_id] = row
-            self.alarms.append(row)
-        row |= moved(row, move, entry.private.get("by"))
+        if move.alarm_id not in self._newest_alarm or move.cause is Event.APPEAR:
+            self._newest_alarm[move.alarm_id] = Appearance(move)
+            self.alarms.append(self._newest_alarm[move.alarm_id])
+        own = self._newest_alarm[move.alarm_id]
+        own.add(move, entry.private.get("by"))
+        if move.cause is Event.ACKNOWLEDGE:
+            self.acknowledged.append((move.at, own))
 
     def standing(self) -> list[dict[str, Any]]:
         """Alarms that have something to show: active, or gone without having been acknowledged."""
-        return [row for row in self._newest_alarm.values() if row["state"] not in ("normal", "out_of_service")]
+        rows = (one.row for one in self._newest_alarm.values())
+        return [row for row in rows if row["state"] not in AT_REST]
 
 
 KEPT = ("finding", "note", "review", "load", "mix", "logger-start", "logger-stop")

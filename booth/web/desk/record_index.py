@@ -11,11 +11,12 @@ from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
-from booth.judge.facts import Job
+from booth.judge.facts import Job, is_among
 from booth.judge.finding import Verdict, overall
 from booth.judge.ledger import Ledger
 from booth.judge.tracing import lots_of
 from booth.store import Entry
+from booth.web.desk.second_thoughts import SecondThoughts
 
 Unissued = Callable[[Job], Mapping[str, Sequence[Verdict]]]
 """Of each step of a job's process: its verdicts if nothing was issued for it."""
@@ -36,6 +37,7 @@ class Row:
     people: tuple[str, ...]
     lots: tuple[str, ...]
     issued: int  # how many steps of the round were issued
+    doubted: bool = False  # something told after that puts what was issued in doubt
 
 
 @dataclass(frozen=True)
@@ -79,11 +81,13 @@ class RecordIndex:
         self._users: dict[str, set[str]] = defaultdict(set)  # name -> vehicles
         self._used: dict[str, set[str]] = defaultdict(set)  # vehicle -> names
         self._issued: dict[str, dict[tuple[int, str], list[Verdict]]] = defaultdict(dict)  # vehicle -> (round, step) -> verdicts
+        self._second = SecondThoughts()
         self._rows: dict[str, Row] = {}
         self._dirty: set[str] = set()
 
     def add(self, entry: Entry) -> None:
         body = entry.body
+        self._dirty |= self._second.add(entry)
         if entry.kind == "finding":
             verdicts = [Verdict(one["verdict"]) for one in body["findings"]]
             self._issued[body["vehicle"]][body["round"], body["step"]] = verdicts
@@ -161,6 +165,7 @@ class RecordIndex:
             booths=tuple(dict.fromkeys(booths)),
             people=tuple(sorted(filter(None, people))),
             lots=tuple(sorted({lot for _, lot, _ in lots_of(ledger, job)})),
+            doubted=self._second.of(vehicle, job.round.number),
             issued=sum(number == job.round.number for number, _ in self._issued[vehicle]),
         )
 
@@ -172,7 +177,7 @@ class RecordIndex:
 
 def _state(job: Job) -> str:
     """What people have done about it. Whoever sprayed it can't have released it."""
-    said = [one.kind for one in job.sayings if one.time >= job.round.opened and one.by not in job.sprayers]
+    said = [one.kind for one in job.sayings if one.time >= job.round.opened and not is_among(one.by, job.sprayers)]
     conceded = said.count("concession")
     words = "released" if "release" in said else "open" if job.closed is None else "closed"
     return f"{words}, {conceded} concession{'' if conceded == 1 else 's'}" if conceded else words

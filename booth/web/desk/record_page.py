@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections import defaultdict
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
-from threading import BoundedSemaphore
 from urllib.parse import quote
 
 from starlette.concurrency import run_in_threadpool
@@ -14,6 +13,7 @@ from starlette.requests import Request
 from starlette.responses import JSONResponse, RedirectResponse, Response
 
 from booth.documents import document, file_name
+from booth.judge.facts import is_among
 from booth.reports.judged import judge_vehicle
 from booth.reports.record import build_record
 from booth.reports.record_traces import build_traces
@@ -41,7 +41,6 @@ DONE = {
     "reopen": "Another round is open.",
     "note": "The note is kept.",
 }
-PDFS_AT_ONCE = BoundedSemaphore(2)  # each takes a process and 80 MB
 
 
 async def record(request: Request) -> Response:
@@ -65,7 +64,7 @@ def _look(request: Request, desk: Desk) -> dict:
         "entries": entry_choices(shown.entries, moments),
         "decides": person.role == SUPERVISOR,
         "writes": person.role in (SUPERVISOR, PAINTER),
-        "sprayed_it": person.by in shown.sprayers,
+        "sprayed_it": is_among(person.by, shown.sprayers),
         "facts": FACTS,
         "request_done": DONE.get(request.query_params.get("done", ""), ""),
     }
@@ -112,7 +111,12 @@ async def record_document(request: Request) -> Response:
     vehicle, form = request.path_params["vehicle"], request.path_params["form"]
     if form not in FORMS:
         raise HTTPException(404, f"A record comes as {', '.join(FORMS)}.")
-    data = await run_in_threadpool(_document, request.app.state.board, vehicle, form)
+    made = (_document, request.app.state.board, vehicle, form)
+    if form == "pdf":
+        async with desk_of(request).pdfs:  # whoever waits holds none of the threads that all other pages are made in
+            data = await run_in_threadpool(*made)
+    else:
+        data = await run_in_threadpool(*made)
     name = quote(f"{file_name(vehicle)}.{form}", safe="")
     return Response(data, media_type=FORMS[form], headers={"Content-Disposition": f"attachment; filename*=UTF-8''{name}"})
 
@@ -132,7 +136,7 @@ def _set_apart(made: dict, drawn) -> bytes:
     """The typesetter keeps what it once set for as long as its process lives: so it gets one of its own."""
     from booth.reports.pdf import render_pdf
 
-    with PDFS_AT_ONCE, ProcessPoolExecutor(1, get_context("spawn"), max_tasks_per_child=1) as pool:
+    with ProcessPoolExecutor(1, get_context("spawn"), max_tasks_per_child=1) as pool:
         return pool.submit(render_pdf, made, drawn).result()
 
 

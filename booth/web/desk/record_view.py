@@ -45,10 +45,11 @@ class Records:
     def shown(self, board: Board, store: Store, vehicle: str, as_of: int) -> Shown:
         """As of a moment, or a little before it. Raises NoSuchVehicle."""
         with self._memory.following(store) as known:
-            job = known.ledger.job(vehicle)
-            still_open = job is None or job.round.closed is None
-            key = (vehicle, known.read_to, as_of // (OPEN_FOR if still_open else CLOSED_FOR))
-            return self._shelf.get(key, lambda: _shown(judge_in(known.ledger, board.shop, store, vehicle, as_of), known))
+            ledger, read_to = known.lent(store), known.read_to
+        job = ledger.job(vehicle)
+        still_open = job is None or job.round.closed is None
+        key = (vehicle, read_to, as_of // (OPEN_FOR if still_open else CLOSED_FOR))
+        return self._shelf.get(key, lambda: _shown(judge_in(ledger, board.shop, store, vehicle, as_of), known))
 
 
 def _shown(judged: Judged, known: Memory) -> Shown:
@@ -63,8 +64,9 @@ def _entries(judged: Judged, known: Memory) -> list[Entry]:
     vehicle = judged.job.vehicle
     mixes = {name for round_ in judged.job.rounds for run in round_.runs for name in run.mixes}
     found = [*judged.store.journal.entries(vehicle=vehicle, kinds=CORRECTABLE)]
-    found += [one for one in known.entries["load"] if any(van["vehicle"] == vehicle for van in one.body["vans"])]
-    found += [one for one in known.entries["mix"] if one.body["mix"] in mixes]
+    with known.following(judged.store):
+        found += [one for one in known.entries["load"] if any(van["vehicle"] == vehicle for van in one.body["vans"])]
+        found += [one for one in known.entries["mix"] if one.body["mix"] in mixes]
     return sorted(found, key=lambda one: (one.effective, one.seq))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+
 from starlette.requests import Request
 
 from booth.shop.shop import Shop
@@ -12,6 +14,8 @@ from booth.web.desk.moments import Moments
 from booth.web.desk.record_view import Records
 from booth.web.desk.shelf import Shelf
 
+PDFS_AT_ONCE = 2  # each takes a process and 80 MB
+
 
 class Desk:
     """The desk's share of one board."""
@@ -20,6 +24,8 @@ class Desk:
         self.memory = Memory(shop)
         self.records = Records(self.memory)
         self.shelf = Shelf(64)
+        self.pdfs = asyncio.Semaphore(PDFS_AT_ONCE)
+        self.days = Shelf(128)  # of the ventilation log: a month of each of four booths
 
 
 def desk_of(request: Request) -> Desk:

@@ -10,8 +10,8 @@ from datetime import timedelta
 from booth.reports import svg
 from booth.reports.patterns import definitions, fill
 from booth.times import HOUR, MINUTE, duration_text, from_datetime
+from booth.web.desk.day_log import DayLog
 from booth.web.desk.moments import Moments
-from booth.web.desk.ventilation_days import DayLog
 
 LEFT, WIDTH, RIGHT = 66.0, 760.0, 8.0
 MODE_TOP, LANE, AIR_TOP, HEIGHT = 20.0, 26.0, 52.0, 78.0
@@ -29,8 +29,8 @@ def strip(log: DayLog, midnight: int, moments: Moments, prefix: str) -> str:
             drawn += _name(scale, piece.start, piece.end, MODE_TOP, piece.mode, on_solid=piece.mode == "spray")
         elif piece.mode is None:
             drawn += _hole(scale, piece.start, piece.end, MODE_TOP, prefix)
-    for start, end in log.silent.get("air_velocity", ()):
-        drawn += _hole(scale, start, end, AIR_TOP, prefix)
+    for one in log.air_holes:
+        drawn += _hole(scale, one.start, one.end, AIR_TOP, prefix)
     for start, end in log.below:
         drawn.append(_block(scale, start, end, AIR_TOP, fill(prefix, "missed"), "mark missed"))
     if log.end < midnight:
@@ -43,11 +43,12 @@ def strip(log: DayLog, midnight: int, moments: Moments, prefix: str) -> str:
 
 def describe(log: DayLog, moments: Moments) -> str:
     """The same in words."""
-    used = [f"{mode} {duration_text(round(seconds * 1e6))}" for mode, seconds in log.seconds.items() if seconds]
+    used = [f"{mode} {duration_text(round(seconds * 1e6))}" for mode, seconds in log.used_s.items() if seconds]
     told = [", ".join(used) if used else "Not in use"]
     told += [f"no data {moments.at(one.start)} to {moments.at(one.end)}" for one in log.holes]
     if log.below:
-        told.append(f"below the least velocity for {duration_text(round(log.below_s * 1e6))} while spraying")
+        below = sum(end - start for start, end in log.below)
+        told.append(f"below the least velocity for {duration_text(below)} while spraying")
     return "; ".join(told) + "."
 
 

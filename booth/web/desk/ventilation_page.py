@@ -12,21 +12,22 @@ from starlette.requests import Request
 from starlette.responses import RedirectResponse, Response
 
 from booth.reports.svg import XMLNS
+from booth.reports.ventilation_air import Room
 from booth.shop.events import EventError
-from booth.times import MINUTE, SECOND, duration_text, format_time, parse_time
+from booth.times import HOUR, MINUTE, SECOND, duration_text, format_time, parse_time
 from booth.units import show, show_us
 from booth.web.acts import act
+from booth.web.desk.day_log import DayLog, day_log
 from booth.web.desk.moments import MomentError, Moments, read_day
 from booth.web.desk.shared import Desk, as_of, desk_of, moments_of
 from booth.web.desk.strip import key, strip
-from booth.web.desk.ventilation_days import IN_USE, SHOWN, DayLog, day_log, least_velocity
 from booth.web.pages import EHS, SUPERVISOR, Page
 from booth.web.render import render
 from booth.web.screen import preferences
 
 A_WEEK = 7
 LONGEST = 31
-KINDS = {"air_velocity": "velocity", "booth_pressure": "pressure", "filter_pressure_drop": "pressure"}
+UNKNOWN = "not known"
 
 
 async def ventilation(request: Request) -> Response:
@@ -74,7 +75,8 @@ def _look(request: Request, desk: Desk) -> dict:
         except MomentError as problem:
             wrong, (first, last) = str(problem), days_asked({}, moments)
         days = [first + timedelta(days=count) for count in range((last - first).days + 1)]
-        logs = [_log(desk, store, booth_id, booth, day, moments) for day in days if moments.midnight(day) < now]
+        room = Room(booth_id, booth, store.readings, desk.memory.lent(store))
+        logs = [log_of_day(desk, room, day, moments) for day in days if moments.midnight(day) < now]
         with desk.memory.following(store) as known:
             reviews = [_review(entry) for entry in known.entries["review"] if entry.body.get("booth") == booth_id]
     start, end = moments.midnight(first), min(moments.midnight(last + timedelta(days=1)), now)
@@ -88,7 +90,7 @@ def _look(request: Request, desk: Desk) -> dict:
         "links": _links(booth_id, first, last),
         "period": (format_time(start), format_time(end)),
         "reviews": [one for one in reviews if one["from"] < format_time(end) and one["to"] > format_time(start)],
-        "least": _words(least_velocity(booth), "velocity", units),
+        "least": _words(room.limit("air_velocity")[0], "velocity", units),
         "key": [(Markup(_inline(drawn)), words) for drawn, words in key("key")],
         "may_sign": request.state.person.role in (EHS, SUPERVISOR),
         "done": "The review is signed." if request.query_params.get("done") else "",
@@ -106,38 +108,46 @@ def days_asked(asked, moments: Moments) -> tuple[date, date]:
     return first, last
 
 
-def _log(desk: Desk, store, booth_id: str, booth, day: date, moments: Moments) -> DayLog:
-    start, end = moments.midnight(day), min(moments.midnight(day + timedelta(days=1)), moments.now)
-    # Late readings can still come, so nothing is kept for longer than a minute.
-    made_at = moments.now // MINUTE
-    return desk.shelf.get(("day", booth_id, day, made_at), lambda: day_log(booth_id, booth, store.readings, day, start, end))
+def log_of_day(desk: Desk, room: Room, day: date, moments: Moments) -> DayLog:
+    """The log of a day that has begun, kept for a while."""
+    start, midnight = moments.midnight(day), moments.midnight(day + timedelta(days=1))
+    # A fault or a calibration tells at once; readings that come late tell of a day that is over within the hour.
+    kept_for = HOUR if midnight <= moments.now else MINUTE
+    key = (room.id, day, desk.memory.health_at, kept_for, moments.now // kept_for)
+    return desk.days.get(key, lambda: day_log(room, day, start, min(midnight, moments.now)))
 
 
 def _day(log: DayLog, moments: Moments, units: str, number: int) -> dict:
     midnight = moments.midnight(log.day + timedelta(days=1))
-    measured = {}
-    for measure in SHOWN:
-        found = log.sprayed.get(measure)
-        kind = KINDS[measure]
-        measured[measure] = {
-            "low": _words(found.low if found else None, kind, units),
-            "mean": _words(found.mean if found else None, kind, units),
-            "high": _words(found.high if found else None, kind, units),
-            "unknown": duration_text(round(found.unknown_s * SECOND)) if found and found.unknown_s >= 1 else "",
-        }
+    velocity, filters = log.told["velocity"] or {}, log.told["filters"]
+    hole_s = log.told["mode_unknown_s"]
     return {
         "day": log.day,
         "name": f"{log.day:%A} {log.day.day} {log.day:%B}",
         "svg": Markup(_inline(strip(log, midnight, moments, f"day{number}"))),
-        "used": {mode: duration_text(round(log.seconds[mode] * SECOND)) for mode in IN_USE if log.seconds[mode]},
-        "measured": measured,
-        "below": duration_text(round(log.below_s * SECOND)) if log.below_s >= 1 else "",
+        "used": {mode: _length(seconds) for mode, seconds in log.used_s.items() if seconds},
+        "unused": UNKNOWN if hole_s >= 1 else "no",
+        "velocity": {name: _words(velocity.get(name), "velocity", units) for name in ("mean", "lowest")},
+        "pressure": _words((log.told["pressure"] or {}).get("mean"), "pressure", units),
+        "filters": [(name, _words(one["mean"], "pressure", units)) for name, one in filters.items() if one is not None],
+        "unknown": _length(velocity.get("unknown_s", 0.0)),
+        "below": _length(velocity.get("beyond_s") or 0.0),
+        "not_below": _not_below(velocity, hole_s, log.used_s["spray"]),
         "holes": [(moments.at(one.start), moments.at(one.end), duration_text(one.end - one.start)) for one in log.holes],
-        "air_holes": [
-            (moments.at(start), moments.at(end), duration_text(end - start)) for start, end in log.silent.get("air_velocity", ())
-        ],
-        "hole_time": duration_text(round(log.hole_s * SECOND)) if log.hole_s >= 1 else "",
+        "air_holes": [(moments.at(one.start), moments.at(one.end)) for one in log.air_holes if one.spraying_s >= 1],
+        "hole_time": _length(hole_s),
     }
+
+
+def _not_below(velocity: dict, hole_s: float, sprayed_s: float) -> str:
+    """Where nothing was found below the least velocity: whether there was anything to find it in."""
+    if velocity.get("minimum") is None or (not sprayed_s and hole_s < 1):
+        return "–"
+    return UNKNOWN if velocity["beyond_s"] is None else "no"
+
+
+def _length(seconds: float) -> str:
+    return duration_text(round(seconds * SECOND)) if seconds >= 1 else ""
 
 
 def _words(value: float | None, kind: str, units: str) -> str:

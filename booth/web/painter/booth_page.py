@@ -13,8 +13,8 @@ from starlette.responses import RedirectResponse, Response
 
 from booth.reports.judged import ledger_at
 from booth.shop.events import EventError
-from booth.times import format_time
-from booth.web.acts import MAY, act
+from booth.times import SECOND, format_time
+from booth.web.acts import MAY, act_together
 from booth.web.board import Board
 from booth.web.pages import ONLOOKERS, Page, Person
 from booth.web.painter.snapshot import booths_shown
@@ -26,6 +26,7 @@ from booth.web.screen import preferences
 LONGEST_VAN = 200
 FIRST_WAIT_S = 10.0
 DISTANCES_M = range(2, 7)
+NO_CALENDAR_US = 253_402_300_800 * SECOND  # the year 10000
 
 
 async def booth_page(request: Request) -> Response:
@@ -58,8 +59,7 @@ async def booth_act(request: Request) -> Response:
     booth = booth_of(request)
     form = await request.form()
     wanted = await run_in_threadpool(_events, request.app.state.board, booth, str(form.get("do", "")))
-    for event in wanted:
-        await act(request, event | {"booth": booth})
+    await act_together(request, [event | {"booth": booth} for event in wanted])
     if "application/json" in request.headers.get("accept", ""):
         return Response(json.dumps({"kept": len(wanted)}), media_type="application/json")
     return RedirectResponse(f"/booth/{booth}", 303)
@@ -84,7 +84,8 @@ def live_context(board: Board, booth: str, language: str, units: str, picked: st
     if live is None or not live.wait_first(FIRST_WAIT_S) or booth not in live.snapshots:
         raise HTTPException(503, "The board has not seen the store yet. Try again in a moment.", {"Retry-After": "2"})
     say = words(language, units)
-    return {"shown": view(live.snapshots[booth], say, board.shop.site.zone, live.problem), "say": say, "picked": picked}
+    shown = view(live.snapshots[booth], say, board.shop.site.zone, live.problem, live.outdated)
+    return {"shown": shown, "say": say, "picked": picked}
 
 
 def live_part(board: Board, booth: str, language: str, units: str, person: Person | None, picked: str) -> str:
@@ -117,11 +118,18 @@ def _confirmed(told: dict[str, Any]) -> list[dict[str, Any]]:
             "event": kind,
             "vehicle": told.get("vehicle"),
             "step": told["confirm"],
-            "time": format_time(at),
+            "time": _time(at),
         }
         for kind, at in moments
-        if isinstance(at, int)
+        if at is not None
     ]
+
+
+def _time(at: object) -> str:
+    """The moment of a button (microseconds UTC) as events have it. Raises EventError for what no calendar has."""
+    if not isinstance(at, int) or isinstance(at, bool) or not 0 <= at < NO_CALENDAR_US:
+        raise EventError(f"this touch carries {at!r} for a moment; open the page again")
+    return format_time(at)
 
 
 def _not_a_coat(board: Board, booth: str, told: dict[str, Any]) -> dict[str, Any]:

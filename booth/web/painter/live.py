@@ -47,6 +47,7 @@ class Eyes:
         self._promises: dict[int, Promises] = {}
         self._entries = 0
         self._stopped: int | None = None
+        self.outdated = False  # the journal goes on under another configuration than this one
         self._looked_at: float | None = None
         self._heard_at, self._waiting = seconds(), False
 
@@ -100,8 +101,11 @@ class Eyes:
         return self.clock.now()
 
     def _hear_logger(self) -> None:
-        for entry in self.store.journal.entries(after=self._entries, kinds=["logger-start", "logger-stop"]):
-            self._stopped = entry.effective if entry.kind == "logger-stop" else None
+        for entry in self.store.journal.entries(after=self._entries, kinds=["logger-start", "logger-stop", "config"]):
+            if entry.kind == "config":
+                self.outdated = entry.body["sha256"] != self.shop.sha256
+            else:
+                self._stopped = entry.effective if entry.kind == "logger-stop" else None
 
     def _take_newest(self, one: Reading | None) -> None:
         if one is not None and (one.point not in self._newest or one.time >= self._newest[one.point].time):
@@ -116,6 +120,7 @@ class Live:
         self.snapshots: dict[str, dict[str, Any]] = {}
         self.version = 0
         self.problem: str | None = None  # why there is no new snapshot, for people
+        self.outdated = False  # whether what is shown is judged by an older configuration than the logger's
         self._stopping = threading.Event()
         self._seen = threading.Event()
         self._listeners: set[tuple[asyncio.AbstractEventLoop, asyncio.Event]] = set()
@@ -170,7 +175,7 @@ class Live:
         while not self._stopping.is_set():
             found = eyes.follow()
             if found is not None:
-                self.problem, self.snapshots = None, found
+                self.problem, self.outdated, self.snapshots = None, eyes.outdated, found
                 self.version += 1
                 self._seen.set()
                 self._wake()

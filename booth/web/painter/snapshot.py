@@ -10,11 +10,13 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from booth.alarms.book import AlarmBook
-from booth.judge.clearance import Clearance, clearance
+from booth.judge.clearance import Clearance, clearance, unheard
 from booth.judge.evidence import Evidence, Part
 from booth.judge.gather import Readings
 from booth.judge.health.faults import OUT_OF_OPERATING_RANGE, STALE
 from booth.judge.health.operating import within_operating_range
+from booth.judge.health.overlay import believable
+from booth.judge.infer import mode_stretches
 from booth.judge.ledger import Ledger
 from booth.judge.series import Series
 from booth.live_jobs import LiveJob, Seen
@@ -109,8 +111,23 @@ class _Picture:
         start, end = self.as_of - back_us, self.as_of + 1
         return self.scene.readings.evidence(f"{self.booth_id}/{name}", start, end, self.booth.points[name].max_age)
 
-    def _guns(self) -> list[Series]:
-        return [self._series(name) for name in self.booth.measuring("gun_flow")]
+    def _believed(self, name: str, back_us: int) -> Series:
+        """Without what it said while it had a fault."""
+        series = self._series(name, back_us)
+        first = int(series.times[0]) if len(series) else self.as_of
+        faults = self.scene.ledger.health_since(f"{self.booth_id}/{name}", first)
+        return believable(series, (one for one in faults if not one.withdrawn))
+
+    def _guns(self, back_us: int = TREND_US) -> list[Series]:
+        return [self._believed(name, back_us) for name in self.booth.measuring("gun_flow")]
+
+    def _sprays(self, back_us: int) -> list[tuple[int, int]]:
+        """Stretches in which the booth said that it sprays; the last one lasts until it says something else."""
+        words = self.booth.points[self.booth.mode_point].words or () if self.booth.mode_point else ()
+        if "spray" not in words:
+            return []
+        told = mode_stretches(self._series(self.booth.mode_point, back_us), words.index("spray"), self.as_of)
+        return [(one.start, self.as_of if one.end is None else one.end) for one in told]
 
     def _evidence(self) -> Evidence:
         """The booth's air and the parts of every van in it, over the last minutes."""
@@ -212,9 +229,11 @@ class _Picture:
         if rule is None:
             return None
         back = CLEARANCE_LOOK_BACK_US
-        guns = [self._series(name, back) for name in self.booth.measuring("gun_flow")]
-        air = self._series(self.booth.measuring("air_velocity")[0], back)
-        found: Clearance | None = clearance(guns, air, hazard.spraying_flow, hazard.minimum_velocity, rule.time, self.as_of)
+        guns = self._guns(back)
+        air = self._believed(self.booth.measuring("air_velocity")[0], back)
+        unseen = unheard(guns, self._sprays(back), self.as_of)
+        limits = (hazard.spraying_flow, hazard.minimum_velocity, rule.time)
+        found: Clearance | None = clearance(guns, air, *limits, self.as_of, unseen)
         if found is None:
             return None
         return {

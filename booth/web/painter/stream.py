@@ -71,4 +71,4 @@ async def messages(request: Request, board: Board, wanted: Wanted, person: Perso
                 yield b": still here\n\n"
 
 
-PAGES = (Page("/booth/{booth}/stream", "booth-stream", stream, roles=ONLOOKERS),)
+PAGES = (Page("/booth/{booth}/stream", "booth-stream", stream, roles=ONLOOKERS, by_itself=True),)

@@ -25,9 +25,10 @@ def begin(accounts: Accounts, account: str, settings: Settings, old: str | None)
     return token
 
 
-def person_of(accounts: Accounts, token: str, settings: Settings) -> Person | None:
+def person_of(accounts: Accounts, token: str, settings: Settings, by_itself: bool = False) -> Person | None:
     """Whose session it is, or None: unknown, over, idle for too long, or of a disabled account.
 
+    What a page asks for by itself (`by_itself`) shows nobody's presence: it doesn't put off the end of an idle session.
     A painter's lasts the shift without a touch: the screen at the booth is looked at, and hands are in gloves.
     """
     now = accounts.clock.now()
@@ -39,7 +40,7 @@ def person_of(accounts: Accounts, token: str, settings: Settings) -> Person | No
         )
         if row is None or (row[2] != PAINTER and row[5] + settings.idle <= now):
             return None
-        if now - row[5] >= SEEN_EVERY_US:
+        if not by_itself and now - row[5] >= SEEN_EVERY_US:
             database.execute("UPDATE session SET seen = ? WHERE digest = ?", (now, digest(token)))
     account, name, role, badge, admin, _ = row
     return Person(account, name, role, badge, bool(admin))
