@@ -3,6 +3,7 @@
 # make test    style check and all tests
 # make bench   speed and size against the goals; writes bench.json
 # make soak    the long suite: the logger killed 200 times; RUNS=20 makes it fewer, SEED=… the same moments again
+# make truth   how often a verdict is wrong: a thousand random shifts; writes truth.json; SHIFTS=…, TRUTH_SEED=… as you like
 # make lock    resolve pyproject.toml anew into requirements.lock; UPGRADE=--upgrade takes newer versions
 # make clean   remove what the others made, .venv too
 
@@ -10,8 +11,10 @@ PYTHON ?= python3
 UPGRADE ?=
 RUNS ?= 200
 SEED ?=
+SHIFTS ?= 1000
+TRUTH_SEED ?= 10000
 
-.PHONY: setup demo test bench soak lock clean
+.PHONY: setup demo test bench soak truth lock clean
 
 setup:
 	@PYTHON="$(PYTHON)" bash .ci/setup
@@ -29,6 +32,9 @@ bench: setup
 soak: setup
 	.venv/bin/python -m tests.faults.soak --runs $(RUNS) $(if $(SEED),--seed $(SEED))
 
+truth: setup
+	.venv/bin/python -m tests.truth --shifts $(SHIFTS) --seed $(TRUTH_SEED)
+
 # uv resolves for every platform at once and writes hashes without naming a host. It is needed here only, so it
 # gets a venv of its own that is thrown away.
 lock:
@@ -39,5 +45,5 @@ lock:
 	    --generate-hashes --no-header --no-emit-index-url $(UPGRADE) --output-file requirements.lock
 
 clean:
-	rm -rf .venv demo-out bench.json truth.json build dist *.egg-info .pytest_cache .ruff_cache .hypothesis
+	rm -rf .venv demo-out bench.json truth.json truth-worst.svg build dist *.egg-info .pytest_cache .ruff_cache .hypothesis
 	find . -name __pycache__ -type d -prune -exec rm -rf {} +

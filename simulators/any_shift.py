@@ -22,7 +22,10 @@ HARMLESS = ("doubled", "late")
 SEEN = ("silent", "stuck", "bias", "clock")
 """Faults that an instrument's own readings or another's can show."""
 HIDDEN = ("drift",)
-"""Faults that no single instrument can show: a drift inside its calibration, two probes swapped (`swapped`)."""
+"""A fault that no single instrument can show: a drift inside its calibration. Swapped probes are another (`SWAPPED`)."""
+
+SWAPPED = 0.04
+"""Share of the shifts on which somebody took two probes for each other."""
 
 POINTS = ("air-temperature", "humidity", "air-velocity", "booth-pressure", "part-1", "part-2", "part-3")
 BIASES = {"air-temperature": 3.0, "humidity": 12.0, "air-velocity": 0.15, "booth-pressure": 6.0, "part": 8.0}
@@ -50,6 +53,8 @@ def any_shift(seed: int, faults: bool = True) -> Scenario:
     booth, body = dice.choice(("north", "south")), dice.choice((HIGH_ROOF, STANDARD))
     hands, climate = _hands(dice, body is HIGH_ROOF), _climate(dice)
     visit, mixes = _visit(dice, booth, body, hands)
+    if faults and Random(f"swapped {seed}").random() < SWAPPED:
+        visit = replace(visit, said_probes=_swapped(body.probes))
     end = visit.unloaded + 5 * MINUTE
     base = visit.coats[1].start
     return Scenario(
@@ -142,6 +147,17 @@ def _visit(dice: Random, booth: str, body, hands: Hands) -> tuple[Visit, tuple[M
         purge=bake - dice.randint(100, 240), bake=bake, cool=cool, cooled=cooled, unloaded=cooled + 120,
     )  # fmt: skip
     return visit, tuple(mixes)
+
+
+def _swapped(probes: dict[str, str]) -> dict[str, str]:
+    """Two probes taken for each other, on different zones of the van."""
+    return probes | {"part-1": probes["part-2"], "part-2": probes["part-1"]}
+
+
+def restarts(seed: int, scenario: Scenario) -> tuple[int, ...]:
+    """When the logger is stopped and started again, in seconds after midnight; the broker keeps what is sent meanwhile."""
+    dice = Random(f"restarts {seed}")
+    return tuple(sorted(dice.randint(scenario.start, scenario.end) for _ in range(dice.choice((0, 0, 0, 0, 1, 2)))))
 
 
 GATES = ("water-test", "wash", "sand", "mask", "moisture")

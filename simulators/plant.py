@@ -46,6 +46,7 @@ class Plant:
         self.acknowledger = Acknowledger(self.script)
         self.instruments = [Instrument.seeded(point, seed, scenario.faults) for point in points]
         self.outside: Outside = self.weather.at(scenario.start)
+        self.true: dict[str, float | str] = {}  # by point
         self._next_event = 0
         self._late: dict[int, list[MESSAGE]] = defaultdict(list)
         self._second = scenario.start - WARM_UP_S
@@ -92,9 +93,9 @@ class Plant:
         for van in self.vans:
             if second < van.visit.loaded:
                 van.step(waiting.temperature_c, waiting.humidity_ratio, outside.pressure_pa, STILL_AIR_M_S)
-        truth = self._values()
+        self.true = self._values()
         for instrument in self.instruments:
-            instrument.follow(truth[instrument.point])
+            instrument.follow(self.true[instrument.point])
 
     def _setpoint(self, place: str, second: int) -> float:
         """The setpoint that came into force last."""

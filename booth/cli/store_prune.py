@@ -25,7 +25,7 @@ def pruned(config: Path, store: Path, yes: bool) -> dict[str, Any]:
         now = moment(None, opened)
         limit = retention.before(shop, opened, now)
         if limit is None:
-            raise UsageError("the clock leapt by a day or more in the last 7 days, so nothing is deleted; check the clock, then wait")
+            raise UsageError("the clock leapt by a day or more within 7 days, so nothing is deleted; check the clock and wait")
         needed = retention.needed(shop, opened)
         if yes:
             stretches = retention.prune(shop, opened, now).stretches

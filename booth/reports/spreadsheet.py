@@ -10,8 +10,8 @@ from booth.reports.words import all_findings, clean
 
 _FINDING = (
     "requirement", "kind", "zone", "verdict", "final", "sentence", "limit_text", "source", "observed_text", "quantity", "unit",
-    "low", "high", "observed", "margin", "uncertainty", "probability", "start", "end", "span_source", "coverage", "largest_gap_s", "remedied_by",
-    "evidence_sha256",
+    "low", "high", "observed", "margin", "uncertainty", "probability", "start", "end", "span_source", "coverage", "largest_gap_s",
+    "remedied_by", "evidence_sha256",
 )  # fmt: skip
 COLUMNS = ("vehicle", "round", "step", *_FINDING, "as_issued_verdict", "as_issued_sentence")
 

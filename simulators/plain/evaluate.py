@@ -7,52 +7,13 @@ that carry a probe: of the others no logger can know.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
-from simulators.plain.sheets import number, seconds, sheets, stated
-from simulators.plain.signals import Signals
-from simulators.scenario import Scenario, Visit
-from simulators.spraying import Stroke, strokes
-
-KELVIN = 273.15
-
-
-@dataclass(frozen=True)
-class Truth:
-    """By how much a limit was kept, in `unit`; negative: missed."""
-
-    margin: float
-    unit: str
-
-    @property
-    def met(self) -> bool:
-        return self.margin >= 0
-
-
-class PlainShift:
-    """One van's shift, its sheets, and what was truly so."""
-
-    def __init__(self, seed: int, scenario: Scenario, signals: Signals, files: Mapping[str, str]) -> None:
-        (self.visit,) = scenario.visits
-        self.scenario, self.signals = scenario, signals
-        self.coatings, self.booth = sheets(files, "coatings"), sheets(files, "booths")[self.visit.booth]
-        self.process = sheets(files, "processes")[self.visit.body.process]
-        self.probed = sorted(set(self.visit.body.probes.values()))
-        self.strokes: dict[str, list[Stroke]] = {coat.step: strokes(seed, self.visit, coat) for coat in self.visit.coats}
-
-    def span(self, step: str) -> tuple[int, int]:
-        """From the first trigger of a coat to the last."""
-        return min(one.start for one in self.strokes[step]), max(one.end for one in self.strokes[step])
-
-    def coldest(self, start: int, end: int) -> np.ndarray:
-        return np.min([self.signals.skin(zone, start, end) for zone in self.probed], axis=0)
-
-    def hottest(self, start: int, end: int, substrate: str) -> np.ndarray:
-        kinds = {zone.name: zone.substrate for zone in self.visit.body.zones}
-        return np.max([self.signals.skin(zone, start, end) for zone in self.probed if kinds[zone] == substrate], axis=0)
+from simulators.plain.oven import oven
+from simulators.plain.sheets import number, seconds, stated
+from simulators.plain.truth import Moment, PlainShift, Truth, at, clock, passed, time_at
 
 
 def truths(shift: PlainShift) -> dict[str, Truth]:
@@ -69,30 +30,31 @@ def _all(shift: PlainShift) -> Iterator[tuple[str, Truth]]:
         yield from _pot(shift, coat.step, sheet, coat.mix, start, end)
     for before, after in zip(visit.coats, visit.coats[1:], strict=False):
         yield from _flash(shift, before.step, after.step, shift.coatings[before.coating])
-    yield from _oven(shift, visit, shift.coatings[visit.coats[-1].coating])
+    yield from oven(shift, shift.coatings[visit.coats[-1].coating])
 
 
-def kept_for(shortfall: np.ndarray, grace: float) -> float:
-    """By how much a limit was kept, where it may be missed for no longer than `grace` seconds at a time.
+def best_of_stretches(kept: np.ndarray, grace: float) -> np.ndarray:
+    """Of every stretch of `grace` seconds and one more, its best second.
 
-    `shortfall` is value minus limit for each second, positive where kept. A stretch of `grace` seconds and one more is missed by
-    as much as its best second; the worst such stretch decides.
+    `kept` is by how much the limit was kept in each second. A limit that may be missed for no longer than `grace` at a time is
+    missed by as much as the best second of such a stretch; the worst stretch decides. Empty where the span is shorter.
     """
     length = int(grace) + 1
-    if len(shortfall) < length:
-        return float(np.max(shortfall)) if len(shortfall) else np.inf
-    stretches = np.lib.stride_tricks.sliding_window_view(shortfall, length)
-    return float(np.min(np.max(stretches, axis=1)))
+    return np.lib.stride_tricks.sliding_window_view(kept, length).max(axis=1) if len(kept) >= length else np.empty(0)
 
 
-def _between(values: np.ndarray, limit: Mapping[str, Any]) -> float:
+def _between(values: np.ndarray, limit: Mapping[str, Any], start: int) -> tuple[float, Moment]:
+    """By how much a value stayed between its limits from second `start` on, and when it no longer did."""
     grace = seconds(limit["grace"]) if "grace" in limit else 0.0
-    margins = []
-    if "minimum" in limit:
-        margins.append(kept_for(values - number(limit["minimum"]), grace))
-    if "maximum" in limit:
-        margins.append(kept_for(number(limit["maximum"]) - values, grace))
-    return min(margins)
+    sides = [values - number(limit["minimum"])] if "minimum" in limit else []
+    sides += [number(limit["maximum"]) - values] if "maximum" in limit else []
+    best = np.min([best_of_stretches(side, grace) for side in sides], axis=0)
+
+    def moment(by: float) -> float | None:
+        missed = np.flatnonzero(best < -by)
+        return float(start + missed[0] + int(grace) + 1) if len(missed) else None
+
+    return float(np.min(best)) if len(best) else np.inf, moment
 
 
 def _measures(shift: PlainShift, sheet: Mapping[str, Any], start: int, end: int) -> dict[str, tuple[np.ndarray, str]]:
@@ -111,7 +73,8 @@ def _climate(shift: PlainShift, step: str, sheet: Mapping[str, Any], start: int,
     for measure, (values, unit) in _measures(shift, sheet, start, end).items():
         limit = stated(sheet["climate"].get(measure))
         if limit is not None:
-            yield f"{step}/{measure}", Truth(_between(values, limit), unit)
+            margin, moment = _between(values, limit, start)
+            yield f"{step}/{measure}", Truth(margin, unit, moment)
 
 
 def _booth(shift: PlainShift, step: str, mode: str, start: int, end: int) -> Iterator[tuple[str, Truth]]:
@@ -119,9 +82,12 @@ def _booth(shift: PlainShift, step: str, mode: str, start: int, end: int) -> Ite
     for limit in shift.booth["limits"]:
         if mode in limit["modes"]:
             values = shift.signals.of(limit["measure"], start, end)
-            kept = [_between(values[run], limit) for run in _runs(shift.signals.mode(start, end) == mode)]
+            runs = _runs(shift.signals.mode(start, end) == mode)
+            kept = [_between(values[run], limit, start + run.start) for run in runs]
             if kept:
-                yield f"{step}/booth:{limit['measure']}", Truth(min(kept), "m/s" if limit["measure"] == "air_velocity" else "Pa")
+                margin, moment = min(kept, key=lambda one: one[0])
+                unit = "m/s" if limit["measure"] == "air_velocity" else "Pa"
+                yield f"{step}/booth:{limit['measure']}", Truth(margin, unit, moment)
 
 
 def _runs(true: np.ndarray) -> Iterator[slice]:
@@ -131,33 +97,19 @@ def _runs(true: np.ndarray) -> Iterator[slice]:
         yield slice(int(first), int(past))
 
 
-def time_at(table: list[list[str]], temperature_c: np.ndarray, longest: bool) -> np.ndarray:
-    """Seconds that the sheet gives at a temperature: ln(time) in a straight line over 1/T between its points.
-
-    Above the last point the last one's. Below the first: for a minimum nothing is earned (infinity), for a maximum (`longest`)
-    the first one's; a maximum above the last point goes on along the last line.
-    """
-    points = [(1.0 / (number(at) + KELVIN), np.log(seconds(time))) for at, time in table]
-    inverse = 1.0 / (temperature_c + KELVIN)
-    xs, ys = [x for x, _ in reversed(points)], [y for _, y in reversed(points)]
-    logs = np.interp(inverse, xs, ys)
-    if longest:
-        slope = (ys[1] - ys[0]) / (xs[1] - xs[0])
-        return np.exp(np.where(inverse < xs[0], ys[0] + slope * (inverse - xs[0]), logs))
-    return np.where(inverse > xs[-1], np.inf, np.exp(logs))
-
-
 def _pot(shift: PlainShift, step: str, sheet: Mapping[str, Any], mix: str, start: int, end: int) -> Iterator[tuple[str, Truth]]:
     mixed = next(one.time for one in shift.scenario.mixes if one.mix == mix)
     pot = stated(sheet.get("pot_life")) or {}
     limit, induction = stated(pot.get("maximum")), stated(pot.get("induction"))
     if limit and "table" in limit:
-        used = float(np.sum(1.0 / time_at(limit["table"], shift.signals.pot_c(mixed, end), longest=True)))
-        yield f"{step}/pot_life", Truth(1.0 - used, "of the pot's life")
+        used = np.cumsum(1.0 / time_at(limit["table"], shift.signals.pot_c(mixed, end), longest=True))
+        yield f"{step}/pot_life", Truth(1.0 - float(used[-1]), "of the pot's life", passed(used, 1.0, mixed))
     elif limit:
-        yield f"{step}/pot_life", Truth(seconds(limit["time"]) - (end - mixed), "s")
+        life = seconds(limit["time"])
+        yield f"{step}/pot_life", Truth(life - (end - mixed), "s", clock(mixed + life, end))
     if induction:
-        yield f"{step}/induction", Truth(start - mixed - seconds(induction["time"]), "s")
+        kept = start - mixed - seconds(induction["time"])
+        yield f"{step}/induction", Truth(kept, "s", at(kept, start))
 
 
 def _flash(shift: PlainShift, before: str, after: str, sheet: Mapping[str, Any]) -> Iterator[tuple[str, Truth]]:
@@ -167,16 +119,21 @@ def _flash(shift: PlainShift, before: str, after: str, sheet: Mapping[str, Any])
     flash = sheet["flash"]
     least, most = stated(flash.get("minimum")), stated(flash.get("maximum"))
     counts = np.ones(following - end, bool)
-    if flash["out_of_limits"]["rule"] == "pause":
+    paused = flash["out_of_limits"]["rule"] == "pause"
+    if paused:
         counts = _in_limits(shift, sheet, end, following)
-    if least and "table" in least:
-        pace = 1.0 / time_at(least["table"], shift.coldest(end, following), longest=False)
-        yield f"{step}/flash_minimum", Truth(float(np.sum(pace[counts])) - 1.0, "of the time needed")
-    elif least:
-        yield f"{step}/flash_minimum", Truth(float(np.sum(counts)) - seconds(least["time"]), "s")
+    if least:
+        if "table" in least:
+            pace = 1.0 / time_at(least["table"], shift.coldest(end, following), longest=False)
+            kept, unit = float(np.sum(pace[counts])) - 1.0, "of the time needed"
+        else:
+            kept, unit = float(np.sum(counts)) - seconds(least["time"]), "s"
+        yield f"{step}/flash_minimum", Truth(kept, unit, at(kept, following))
     if most:
-        while_drying = int(np.sum(counts)) + (end - start) if flash["out_of_limits"]["rule"] == "pause" else following - start
-        yield f"{step}/flash_maximum", Truth(seconds(most["time"]) - while_drying, "s")
+        drying = np.concatenate((np.ones(end - start, bool), counts)) if paused else np.ones(following - start, bool)
+        ran = np.cumsum(drying)
+        kept = seconds(most["time"]) - float(ran[-1])
+        yield f"{step}/flash_maximum", Truth(kept, "s", passed(ran, seconds(most["time"]), start))
 
 
 def _in_limits(shift: PlainShift, sheet: Mapping[str, Any], start: int, end: int) -> np.ndarray:
@@ -188,49 +145,3 @@ def _in_limits(shift: PlainShift, sheet: Mapping[str, Any], start: int, end: int
         if "maximum" in limit:
             kept &= values <= number(limit["maximum"])
     return kept
-
-
-def _oven(shift: PlainShift, visit: Visit, sheet: Mapping[str, Any]) -> Iterator[tuple[str, Truth]]:
-    last_coat = shift.span(visit.coats[-1].step)[1]
-    bake = sheet["bake"]
-    start, end = visit.bake, visit.cool
-    flow = shift.signals.of("fresh_flow", visit.purge, visit.bake)
-    needed = next(one["volumes"]["minimum"] for one in shift.process["steps"] if one["kind"] == "purge")
-    yield "purge/purge_volumes", Truth(float(np.sum(flow)) / number(shift.booth["volume"]) - float(needed), "volumes")
-    waited = start - last_coat
-    window = min(waited - seconds(bake["start"]["earliest"]), seconds(bake["start"]["latest"]) - waited)
-    yield "bake/bake_start", Truth(window, "s")
-    coldest = shift.coldest(start, end)
-    yield "bake/heat_up", Truth(_heat_up(coldest, bake["heat_up"]), "s")
-    pace = 1.0 / time_at(bake["dwell"]["table"], coldest, longest=False)
-    paused_below = number(bake["interruption"]["below"])
-    yield "bake/dwell", Truth(float(np.sum(pace[coldest >= paused_below])) - 1.0, "of the time needed")
-    for substrate in sorted({zone.substrate for zone in visit.body.zones}):
-        highest = float(np.max(shift.hottest(start, end, substrate)))
-        yield f"bake/peak:{substrate}", Truth(number(bake["peak"][substrate]) - highest, "degC")
-    yield "bake/heating_rate", Truth(_heating_rate(shift, start, end, bake["heating_rate"]), "K/min")
-    at_heat = _heated_for(shift, start, end, number(bake["over_bake"]["at"]))
-    yield "bake/over_bake", Truth(seconds(bake["over_bake"]["maximum"]) - at_heat, "s")
-    cool = sheet["cool"]
-    yield "cool/cool_minimum", Truth(visit.cooled - visit.cool - seconds(cool["minimum"]["time"]), "s")
-    left = max(float(shift.signals.skin(zone, visit.cooled - 1, visit.cooled)[0]) for zone in shift.probed)
-    yield "cool/cool_below", Truth(number(cool["below"]["temperature"]) - left, "degC")
-
-
-def _heat_up(coldest: np.ndarray, limit: Mapping[str, Any]) -> float:
-    reached = np.flatnonzero(coldest >= number(limit["to"]))
-    took = float(reached[0]) if len(reached) else float(len(coldest))
-    return seconds(limit["within"]) - took if len(reached) else min(seconds(limit["within"]) - took, -1.0)
-
-
-def _heating_rate(shift: PlainShift, start: int, end: int, limit: Mapping[str, Any]) -> float:
-    """Rise over the sheet's own length of time, the fastest anywhere."""
-    over = int(seconds(limit["over"]))
-    rise = [shift.signals.skin(zone, start, end) for zone in shift.probed]
-    fastest = max(float(np.max(skin[over:] - skin[:-over])) / (over / 60.0) for skin in rise)
-    return float(limit["maximum"].split()[0]) - fastest
-
-
-def _heated_for(shift: PlainShift, start: int, end: int, temperature_c: float) -> float:
-    """Seconds at or above a temperature, of the probed zone that had most of it."""
-    return max(float(np.sum(shift.signals.skin(zone, start, end) >= temperature_c)) for zone in shift.probed)

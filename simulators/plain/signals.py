@@ -7,7 +7,8 @@ import numpy as np
 from simulators.plant import Plant
 from simulators.scenario import Scenario
 
-SERIES = ("air_temperature", "relative_humidity", "dew_point", "air_velocity", "booth_pressure", "fresh_flow")
+SERIES = ("air_temperature", "relative_humidity", "air_velocity", "booth_pressure", "fresh_flow", "dew_point")
+MEASURED = ("air-temperature", "humidity", "air-velocity", "booth-pressure", "exhaust-flow")
 
 
 class WatchedPlant(Plant):
@@ -24,16 +25,14 @@ class WatchedPlant(Plant):
         super()._advance()
         if self._second <= self.scenario.start:
             return
-        (booth,) = self.booths.values()
-        pressure = self.outside.pressure_pa
-        true = booth.values(pressure)
-        self._written.append((true["air-temperature"], true["humidity"], booth.dew_point_c(pressure), true["air-velocity"],
-                              true["booth-pressure"], true["exhaust-flow"]))  # fmt: skip
+        ((name, booth),) = self.booths.items()
+        true = [self.true[f"{name}/{point}"] for point in MEASURED]
+        self._written.append((*true, booth.dew_point_c(self.outside.pressure_pa)))
         self._modes.append(booth.mode)
         (van,) = self.vans
         for zone, skin in van.skins.items():
             self._skins[zone].append(skin.temperature_c)
-        self._pot.append(self.rooms["mix-room"].values(pressure)["pot-1"])
+        self._pot.append(self.true["mix-room/pot-1"])
 
     def signals(self) -> Signals:
         """Everything up to now."""

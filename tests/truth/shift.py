@@ -2,33 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from booth.clocks import TickClock
-from booth.intake import take
-from booth.logger import Logger
-from booth.readers.decode import decode
-from booth.readers.received import Outcome, ReadingIn
-from booth.reports.judged import judge_vehicle
+from booth.judge.assess import cases, requirements
+from booth.judge.finding import Finding
+from booth.judge.gather import Case
+from booth.reports.judged import Judged, judge_vehicle
+from booth.shop.requirement import FlashTerms, PeakTerms, Requirement
 from booth.shop.shop import Shop, load_shop, read_files
 from booth.store import Store
-from booth.times import SECOND, parse_time
-from booth.wiring import point_map
-from simulators.any_shift import HIDDEN, any_shift
-from simulators.plain.evaluate import PlainShift, truths
+from booth.times import HOUR, SECOND
+from simulators.any_shift import HARMLESS, any_shift, restarts
+from simulators.plain.evaluate import truths
 from simulators.plain.signals import WatchedPlant
+from simulators.plain.truth import PlainShift, Truth
 from simulators.scenario import Scenario
+from tests.truth.alarms import Raised, raised_alarms
+from tests.truth.ills import Ill, ills_of
+from tests.truth.play import Keep, Played, QuickKeep, Tick, seconds_around
+from tests.truth.told import Inferred, inferred_steps
 
 CONFIG = Path(__file__).parents[2] / "config"
-LOOK_EVERY_US = 120 * SECOND
-AFTER_US = 300 * SECOND  # until what waits for late readings is judged as well
+GAPS_AT_WORST = ("flash_minimum", "flash_maximum", "pot_life", "purge_volumes", "heat_up", "dwell", "over_bake", "cool_below")
+WATCHED_AFTER_S = 120  # after a true miss somebody looks every five seconds for so long, to see when the alarm comes
 
 
 @dataclass(frozen=True)
 class Row:
-    """One requirement of one shift. `margin` is the truth's, negative where it was missed; None: papers decide, not air and clock."""
+    """One requirement of one shift.
+
+    `margin` is the truth's, negative where it was missed; None: papers decide, not air and clock. `ills`: what was wrong with the
+    instruments that it rests on. `pressed`: nobody forgot a button of the steps that it is about.
+    """
 
     seed: int
     requirement: str
@@ -36,12 +43,66 @@ class Row:
     margin: float | None
     unit: str
     uncertainty: float | None
-    faults: tuple[str, ...]  # "humidity silent", of the points that it rests on, while it was judged
+    probability: float | None
+    ills: tuple[Ill, ...]
+    pressed: bool
     sentence: str
 
     @property
     def kind(self) -> str:
         return self.requirement.rpartition("/")[2].removeprefix("booth:").partition(":")[0]
+
+    @property
+    def hidden(self) -> bool:
+        """Whether something was wrong that no single instrument can show, or that this shop doesn't look for."""
+        return any(ill.seen_within_s is None for ill in self.ills)
+
+    @property
+    def gaps_at_worst(self) -> bool:
+        """Whether the rule takes what wasn't measured, or wasn't believed, at its worst: a gap can't hide a miss."""
+        return self.kind in GAPS_AT_WORST
+
+    @property
+    def wrong(self) -> bool:
+        return self.margin is not None and self.verdict == ("missed" if self.margin >= 0 else "met")
+
+    @property
+    def truth(self) -> str:
+        """In four classes."""
+        word = "met" if self.margin >= 0 else "missed"
+        return f"{word} by more than U" if abs(self.margin) > (self.uncertainty or 0.0) else f"{word} within U"
+
+
+@dataclass(frozen=True)
+class Delay:
+    """Seconds from a true miss to the alarm that says so.
+
+    A guarded rule speaks when a reading is beyond the limit by U, and an instrument inside its calibration may be off by U the
+    other way: only where the truth is beyond it by 2 U must there be an alarm. None: it never was.
+    """
+
+    requirement: str
+    since_missed_s: float | None
+    since_u_s: float | None
+    since_2u_s: float | None
+
+
+@dataclass(frozen=True)
+class Shift:
+    """What came of one seed. `sound`: no instrument had anything; `good`: and every limit was clearly kept."""
+
+    seed: int
+    hours: float
+    rows: tuple[Row, ...]
+    inferred: tuple[Inferred, ...]
+    raised: tuple[Raised, ...]
+    delays: tuple[Delay, ...]
+    sound: bool
+
+    @property
+    def good(self) -> bool:
+        known = [row for row in self.rows if row.margin is not None]
+        return self.sound and all(row.pressed and row.truth == "met by more than U" for row in known)
 
 
 def guarded_shop() -> Shop:
@@ -51,90 +112,146 @@ def guarded_shop() -> Shop:
     return load_shop({**files, "site.toml": text})
 
 
-def judged_shift(seed: int, shop: Shop, faults: bool = True) -> list[Row]:
+def quick_store() -> Store:
+    """In memory, and without the hashes over the evidence, which nobody reads here and which cost a sixth of the time."""
+    store = Store.in_memory()
+    store.readings.evidence_sha256 = lambda *_arguments, **_named: ""
+    return store
+
+
+def judged_shift(
+    seed: int,
+    shop: Shop,
+    faults: bool = True,
+    keep: Callable[..., Keep] = QuickKeep,
+    open_store: Callable[[], Store] = quick_store,
+) -> Shift:
     """What the logger said of each requirement, beside the truth."""
+    scenario, ticks, truth = simulated(seed, shop, faults)
+    with open_store() as store:
+        played = Played(shop, store, _looks(scenario, truth), [_moment(scenario, one) for one in restarts(seed, scenario)])
+        as_of = played.run(ticks, _keeper(keep, shop, store, scenario))
+        judged = judge_vehicle(shop, store, scenario.visits[0].vehicle, as_of)
+        rows = tuple(_rows(seed, judged, scenario, truth))
+        raised = tuple(one for one in raised_alarms(store, scenario.midnight) if one.at_s <= scenario.end)
+    delays = tuple(_delays(rows, truth, raised))
+    inferred = tuple(inferred_steps(seed, judged.job, scenario))
+    sound = scenario.visits[0].said_probes is None and all(fault.kind in HARMLESS for fault in scenario.faults)
+    hours = (scenario.end - scenario.start) * SECOND / HOUR
+    return Shift(seed, hours, rows, inferred, raised, delays, sound)
+
+
+def rows_of(seed: int, shop: Shop, store: Store, scenario: Scenario, truth: dict[str, Truth], as_of: int) -> tuple[Row, ...]:
+    """The findings on a shift that is in a store."""
+    return tuple(_rows(seed, judge_vehicle(shop, store, scenario.visits[0].vehicle, as_of), scenario, truth))
+
+
+def simulated(seed: int, shop: Shop, faults: bool = True) -> tuple[Scenario, list[Tick], dict[str, Truth]]:
+    """What was sent, and what was so."""
     scenario = any_shift(seed, faults)
     plant = WatchedPlant(seed, scenario)
-    with Store.in_memory() as store:
-        as_of = _play(plant, store, shop)
-        judged = judge_vehicle(shop, store, scenario.visits[0].vehicle, as_of)
-        process = judged.shop.processes[judged.job.process]
-        rests_on = _points(judged, process)
-    truth = truths(PlainShift(seed, scenario, plant.signals(), shop.files))
-    rows = []
+    ticks = list(plant.messages())
+    return scenario, ticks, truths(PlainShift(seed, scenario, plant.signals(), shop.files))
+
+
+def _keeper(keep: Callable[..., Keep], shop: Shop, store: Store, scenario: Scenario) -> Keep:
+    if keep is not QuickKeep:
+        return keep(shop, store)
+    return QuickKeep(shop, store, {fault.point for fault in scenario.faults if fault.kind in ("doubled", "clock")})
+
+
+def _moment(scenario: Scenario, second: float) -> int:
+    return scenario.midnight + round(second * SECOND)
+
+
+def _looks(scenario: Scenario, truth: dict[str, Truth]) -> Iterator[int]:
+    for one in truth.values():
+        missed = one.moment(0.0)
+        if missed is not None:
+            yield from seconds_around(_moment(scenario, missed - missed % 5), 0, WATCHED_AFTER_S)
+
+
+def _rows(seed: int, judged: Judged, scenario: Scenario, truth: dict[str, Truth]) -> Iterator[Row]:
+    asked = _asked(judged)
+    forgotten = _forgotten(scenario)
     for finding in judged.assessment.rounds[-1].findings:
         true = truth.get(finding.requirement)
-        faulty = _faults(scenario, rests_on.get(finding.requirement, ()), finding)
-        rows.append(
-            Row(
-                seed,
-                finding.requirement,
-                finding.verdict.value,
-                None if true is None else true.margin,
-                "" if true is None else true.unit,
-                finding.uncertainty,
-                faulty,
-                finding.sentence,
-            )
+        yield Row(
+            seed,
+            finding.requirement,
+            finding.verdict.value,
+            None if true is None else true.margin,
+            "" if true is None else true.unit,
+            finding.uncertainty,
+            getattr(finding, "probability", None),
+            tuple(_ills(judged, scenario, finding, *asked[finding.requirement])),
+            finding.step not in forgotten,
+            finding.sentence,
         )
-    return rows
 
 
-def _play(plant: WatchedPlant, store: Store, shop: Shop) -> int:
-    """Everything that was sent, through intake and live judging; the moment as of which all of it is judged."""
-    clock, points = TickClock(), point_map(shop)
-    logger = Logger(shop, store, clock)
-    next_look = 0
-    for now, messages in plant.messages():
-        clock.set(now)
-        watch = logger.watch
-        taken = take(store, _outcomes(messages, points, now), now, "mqtt")
-        watch.add(taken.readings)
-        if now >= next_look:
-            watch.look(now)
-            next_look = now + LOOK_EVERY_US
-    watch.look(now + AFTER_US)
-    return now + AFTER_US
-
-
-def _outcomes(messages, points, now: int) -> Iterator[Outcome]:
-    """As decoding gives them. Readings come in the unit used inside, so that a million of them needn't go through JSON."""
-    import json
-
-    for topic, body in messages:
-        name = topic.removeprefix("shop/")
-        spec = points.points.get(name)
-        if spec is None:
-            yield from decode(topic, json.dumps(body).encode(), now, points)
-            continue
-        sent = body["value"]
-        value = float(spec.words.index(sent)) if spec.words else float(sent)
-        yield ReadingIn(name, parse_time(body["time"]), now, str(sent), body["unit"], value, 1)
-
-
-def _points(judged, process) -> dict[str, tuple[str, ...]]:
-    from booth.judge.assess import cases, requirements
-
+def _asked(judged: Judged) -> dict[str, tuple[Requirement, Case]]:
+    process = judged.shop.processes[judged.job.process]
     return {
-        one.id: tuple(judged.gatherer.points(one, case))
+        one.id: (one, case)
         for case in cases(judged.job, process, judged.job.round)
         for one in requirements(case, judged.promises)
     }
 
 
-def _faults(scenario: Scenario, points: tuple[str, ...], finding) -> tuple[str, ...]:
-    """Faults of the points that a finding rests on, in its own span."""
-    if finding.start is None or finding.end is None:
-        return ()
-    first = (finding.start - scenario.midnight) / SECOND
-    last = (finding.end - scenario.midnight) / SECOND
-    return tuple(
-        f"{one.point.partition('/')[2]} {one.kind}"
-        for one in scenario.faults
-        if one.point in points and one.start < last and one.end > first and one.kind not in ("doubled", "late")
-    )
+def _ills(judged: Judged, scenario: Scenario, finding: Finding, requirement: Requirement, case: Case) -> Iterator[Ill]:
+    stretch = judged.gatherer.stretch(requirement, case)
+    if stretch is None:
+        return
+    first, last = ((one - scenario.midnight) / SECOND for one in stretch)
+    points = _deciding(judged.gatherer.points(requirement, case), requirement, scenario)
+    yield from ills_of(judged.shop, scenario, points, first, last)
 
 
-def is_hidden(row: Row) -> bool:
-    """Whether something was wrong that no single instrument can show."""
-    return any(fault.endswith(HIDDEN) for fault in row.faults)
+def _deciding(points: list[str], requirement: Requirement, scenario: Scenario) -> list[str]:
+    """Those of the points that can change the verdict; the others are told beside it."""
+    terms, visit = requirement.terms, scenario.visits[0]
+    if isinstance(terms, FlashTerms) and terms.out_of_limits == "go_on" and terms.pace.is_fixed:
+        return []  # the clock alone
+    if isinstance(terms, PeakTerms):
+        substrates = {zone.name: zone.substrate for zone in visit.body.zones}
+        said = visit.said_probes or visit.body.probes
+        return [one for one in points if substrates[said[one.partition("/")[2]]] == terms.substrate]
+    return points
+
+
+def _forgotten(scenario: Scenario) -> set[str]:
+    """Steps about which somebody forgot to press a button: the coat, and what lies beside it."""
+    visit, found = scenario.visits[0], set()
+    names = [coat.step for coat in visit.coats]
+    for index, coat in enumerate(visit.coats):
+        if coat.forgotten:
+            found |= {coat.step, _flash_after(coat.step), *(_flash_after(name) for name in names[max(0, index - 1) : index])}
+            if index == len(names) - 1:
+                found |= {"purge", "bake"}
+    return found
+
+
+def _flash_after(step: str) -> str:
+    return f"{step.removesuffix('-1')}-flash"
+
+
+def _delays(rows: tuple[Row, ...], truth: dict[str, Truth], raised: tuple[Raised, ...]) -> Iterator[Delay]:
+    for row in rows:
+        told = [one.told_s for one in raised if one.requirement == row.requirement and one.priority == "alarm"]
+        if row.verdict == "missed" and told and row.requirement in truth and not row.ills and row.pressed:
+            moments = (truth[row.requirement].moment(share * (row.uncertainty or 0.0)) for share in (0, 1, 2))
+            yield Delay(row.requirement, *(None if one is None else min(told) - one for one in moments))
+
+
+def judged_spans(seed: int, shop: Shop) -> dict[str, tuple[int, int, float | None, float | None]]:
+    """Of each finding its stretch, in seconds after midnight, and its limits; for a picture."""
+    scenario, ticks, _ = simulated(seed, shop)
+    with Store.in_memory() as store:
+        as_of = Played(shop, store).run(ticks, _keeper(QuickKeep, shop, store, scenario))
+        judged = judge_vehicle(shop, store, scenario.visits[0].vehicle, as_of)
+    findings = [one for one in judged.assessment.rounds[-1].findings if one.start is not None]
+    return {
+        one.requirement: (*(round((at - scenario.midnight) / SECOND) for at in (one.start, one.end)), one.low, one.high)
+        for one in findings
+    }

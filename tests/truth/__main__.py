@@ -1,0 +1,99 @@
+"""`make truth`: how often a verdict is wrong, over many random shifts.
+
+    python -m tests.truth --shifts 1000 --seed 10000 --jobs 2     prints the matrices and figures, writes truth.json
+    python -m tests.truth --only 10042                            one shift again: everything that was said wrongly, and a picture
+
+Seeds 0 to 9,999 are for tuning, those from 10,000 on for reporting.
+"""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+import time
+from collections.abc import Iterator
+from dataclasses import asdict
+from functools import partial
+from multiprocessing import Pool
+from pathlib import Path
+
+from tests.truth.figures import Figure, at_most, figures
+from tests.truth.matrix import matrices, wrong_rows
+from tests.truth.picture import draw
+from tests.truth.shift import Shift, guarded_shop, judged_shift
+from tests.truth.whole_way import compared
+
+WHOLE_WAY_EVERY = 100  # one shift in so many also goes through JSON and a store on disk
+WRONG_SHOWN = 40
+MOST_MINUTES = 15
+
+
+def main() -> None:
+    plainly = argparse.RawTextHelpFormatter
+    ask = argparse.ArgumentParser(prog="python -m tests.truth", description=__doc__, formatter_class=plainly)
+    ask.add_argument("--shifts", type=int, default=1000)
+    ask.add_argument("--seed", type=int, default=10_000, help="the first seed")
+    ask.add_argument("--jobs", type=int, default=2)
+    ask.add_argument("--only", type=int, metavar="SEED", help="replay one shift")
+    ask.add_argument("--broker", type=int, default=1, metavar="N", help="so many of the shifts also go through a real broker")
+    ask.add_argument("--out", type=Path, default=Path("."), help="folder for truth.json and truth-worst.svg")
+    given = ask.parse_args()
+    seeds = [given.only] if given.only is not None else list(range(given.seed, given.seed + given.shifts))
+    begun = time.perf_counter()
+    shifts = sorted(_judged(seeds, given.jobs), key=lambda shift: shift.seed)
+    took = (time.perf_counter() - begun) / 60 * 1000 / len(shifts)
+    found = [*figures(shifts), at_most("1,000 shifts", took, "min", MOST_MINUTES, given.only is None)]
+    _report(shifts, found, given.out)
+    whole_way = seeds if given.only is not None else seeds[::WHOLE_WAY_EVERY]
+    differences = list(compared(shifts, whole_way, given.broker if given.only is None else 0))
+    for line in differences:
+        print(line)
+    raise SystemExit(1 if differences or any(one.reached is False for one in found) else 0)
+
+
+def _judged(seeds: list[int], jobs: int) -> Iterator[Shift]:
+    """In whatever order they are done."""
+    if jobs < 2 or len(seeds) < 2:
+        shop = guarded_shop()
+        yield from (judged_shift(seed, shop) for seed in seeds)
+        return
+    with Pool(jobs, _prepare) as pool:
+        begun = time.perf_counter()
+        for done, shift in enumerate(pool.imap_unordered(_one, seeds), 1):
+            rate = done / (time.perf_counter() - begun)
+            left = (len(seeds) - done) / rate / 60
+            print(f"\r{done} of {len(seeds)} shifts, {left:.1f} min left  ", end="", file=sys.stderr, flush=True)
+            yield shift
+    print(file=sys.stderr)
+
+
+def _prepare() -> None:
+    global _one_shift
+    _one_shift = partial(judged_shift, shop=guarded_shop())
+
+
+def _one(seed: int) -> Shift:
+    return _one_shift(seed)
+
+
+def _report(shifts: list[Shift], found: list[Figure], folder: Path) -> None:
+    rows = [row for shift in shifts for row in shift.rows]
+    print(f"{len(shifts)} shifts, {len(rows)} findings\n")
+    print("\n\n".join(matrices(rows)))
+    wrong = wrong_rows(rows)
+    print(f"\n{len(wrong)} wrong verdicts, the worst first; replay one with --only SEED")
+    for row in wrong[:WRONG_SHOWN]:
+        ills = f" [{', '.join(map(str, row.ills))}]" if row.ills else ""
+        said = f"{row.requirement}: {row.verdict}, true margin {row.margin:.4g} {row.unit}{ills}; {row.sentence}"
+        print(f"  seed {row.seed}  {said}")
+    print()
+    for one in found:
+        print(one)
+    (folder / "truth.json").write_text(json.dumps([asdict(one) for one in found], indent=2, ensure_ascii=False) + "\n", "utf-8")
+    if wrong:
+        (folder / "truth-worst.svg").write_text(draw(wrong[0], guarded_shop()), "utf-8")
+
+
+if __name__ == "__main__":
+    main()

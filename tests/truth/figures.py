@@ -1,0 +1,158 @@
+"""The figures that the truth bench reports, each beside its goal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from booth.alarms.rates import chatters, floods, per_ten_minutes
+from booth.times import SECOND
+from tests.truth.shift import Row, Shift
+
+SENSOR_LAG_S = 15.0  # of the slowest instrument that raises an alarm: the part probe (simulators/instruments.py)
+SHIFT_H = 8.0
+
+
+@dataclass(frozen=True)
+class Figure:
+    """As in bench.json: `ratio` is value / limit; `reached` says whether the goal is met, None where nothing is asked."""
+
+    name: str
+    value: float
+    unit: str
+    limit: float | None
+    ratio: float | None
+    goal: str
+    reached: bool | None
+
+    def __str__(self) -> str:
+        mark = {True: "reached", False: "NOT REACHED", None: ""}[self.reached]
+        return f"{self.name:<78} {self.value:10.4g} {self.unit:<6} {self.goal:<22} {mark}"
+
+
+def at_most(name: str, value: float, unit: str, limit: float, out_of: int = 1) -> Figure:
+    """`out_of` nothing no goal is reached."""
+    reached = value <= limit if out_of else None
+    return Figure(name, value, unit, limit, value / limit if limit else None, f"≤ {limit:g} {unit}".rstrip(), reached)
+
+
+def at_least(name: str, value: float, unit: str, limit: float, out_of: int = 1) -> Figure:
+    return Figure(name, value, unit, limit, value / limit, f"≥ {limit:g} {unit}".rstrip(), value >= limit if out_of else None)
+
+
+def printed(name: str, value: float, unit: str) -> Figure:
+    return Figure(name, value, unit, None, None, "printed", None)
+
+
+def figures(shifts: Sequence[Shift]) -> list[Figure]:
+    return [*verdicts(shifts), *inference(shifts), *delays(shifts), *painters(shifts), *management(shifts)]
+
+
+def verdicts(shifts: Sequence[Shift]) -> Iterator[Figure]:
+    """Faults that no single instrument can show are counted apart."""
+    known = [row for shift in shifts for row in shift.rows if row.margin is not None]
+    rows = [row for row in known if not row.hidden]
+    missed = [row for row in rows if row.margin < 0]
+    clearly_missed = [row for row in rows if row.truth == "missed by more than U"]
+    clearly_met = [row for row in rows if row.truth == "met by more than U"]
+    met_of_missed = sum(row.verdict == "met" for row in missed)
+    yield at_most("“met”, truth missed by more than the stated uncertainty", _count(clearly_missed, "met"), "", 0, len(rows))
+    yield at_most(
+        "“met”, truth missed at all: of what was called met",
+        _percent(met_of_missed, _count(rows, "met")),
+        "%",
+        0.2,
+        _count(rows, "met"),
+    )
+    yield printed("… of what was truly missed", _percent(met_of_missed, len(missed)), "%")
+    wrongly_missed = _percent(_count(clearly_met, "missed"), len(clearly_met))
+    yield at_most("“missed”, truth met by more than the uncertainty", wrongly_missed, "%", 1, len(clearly_met))
+    overdue = [row for row in rows if any(ill.overdue for ill in row.ills)]
+    decided = [row for row in overdue if not row.gaps_at_worst]
+    yield at_most("fault longer than its detection time, and “met” all the same", _count(decided, "met"), "", 0, len(decided))
+    yield printed("… findings with such a fault", len(decided), "")
+    worst = [row for row in overdue if row.gaps_at_worst and row.verdict == "met"]
+    name = "such a fault where gaps are taken at their worst, and “met”"
+    yield printed(name, len(worst), "")
+    yield at_most("… truth missed", sum(row.margin < 0 for row in worst), "", 0, len(worst))
+    sound = [row for row in clearly_met if not row.ills and row.pressed]
+    yield at_least(
+        "“met” where clearly met and nothing was wrong", _percent(_count(sound, "met"), len(sound)), "%", 97, len(sound)
+    )
+    yield from _hidden([row for row in known if row.hidden])
+
+
+def _hidden(rows: Sequence[Row]) -> Iterator[Figure]:
+    name = "a fault that nothing shows"
+    yield printed(f"{name}: findings", len(rows), "")
+    yield printed(f"{name}: “met”, truth missed", _count([row for row in rows if row.margin < 0], "met"), "")
+    clearly = [row for row in rows if row.truth == "met by more than U"]
+    yield printed(f"{name}: “missed”, truth clearly met", _count(clearly, "missed"), "")
+
+
+def inference(shifts: Sequence[Shift]) -> Iterator[Figure]:
+    """Forgotten buttons. There is one van in these shifts; a wrong van would be a step of another one."""
+    told = [one for shift in shifts for one in shift.inferred]
+    for which in ("start", "end"):
+        errors = [abs(one.error_s) for one in told if one.which == which and one.error_s is not None]
+        yield at_most(
+            f"step {which} inferred without its button, error (p95 of {len(errors)})", _p95(errors), "s", 15, len(errors)
+        )
+    yield printed("forgotten buttons that nothing told of", sum(one.error_s is None for one in told), "")
+
+
+def delays(shifts: Sequence[Shift]) -> Iterator[Figure]:
+    """From the moment on at which the alarm had to come; earlier ones are printed."""
+    every = [delay for shift in shifts for delay in shift.delays]
+    must = [one.since_2u_s for one in every if one.since_2u_s is not None]
+    yield at_most(
+        f"alarm after a miss that no error could hide, 2 U (p95 of {len(must)})", _p95(must), "s", 5 + SENSOR_LAG_S, len(must)
+    )
+    clear = [one.since_u_s for one in every if one.since_u_s is not None]
+    yield printed(f"alarm after a miss by more than U (p95 of {len(clear)})", _p95(clear), "s")
+    yield printed("… median", float(np.median(clear)) if clear else 0.0, "s")
+    first = [one.since_missed_s for one in every if one.since_missed_s is not None]
+    yield printed(f"alarm after a miss at all (median of {len(first)})", float(np.median(first)) if first else 0.0, "s")
+
+
+def painters(shifts: Sequence[Shift]) -> Iterator[Figure]:
+    """What reaches the painter."""
+    good = [shift for shift in shifts if shift.good]
+    hours = sum(shift.hours for shift in good)
+    count = sum(one.audience == "painter" for shift in good for one in shift.raised)
+    name = f"alarms to a painter in 8 h of good work with sound instruments ({len(good)} shifts)"
+    yield at_most(name, count * SHIFT_H / hours if hours else 0.0, "", 1, len(good))
+
+
+def management(shifts: Sequence[Shift]) -> Iterator[Figure]:
+    """EEMUA 191: one alarm in ten minutes is manageable, ten are a flood; ISA-18.2: 150 a day are acceptable, 300 the most
+    (from memory, see the source beside booth.alarms.rates)."""
+    hours = sum(shift.hours for shift in shifts) or 1.0
+    times = [sorted(round(one.at_s * SECOND) for one in shift.raised) for shift in shifts]
+    alarms = sum(len(own) for own in times)
+    yield at_most("alarms per hour, all shifts (EEMUA 191: 5 an hour)", alarms / hours, "/h", 5)
+    yield at_most("alarms per 24 h and operator (ISA-18.2: 150 a day)", alarms / hours * 24, "/d", 150)
+    yield at_most("alarms per 10 min, all shifts (EEMUA 191: 1)", alarms / hours / 6, "", 1)
+    peaks = [max((per_ten_minutes(own, moment) for moment in own), default=0) for own in times]
+    yield at_most("most alarms in 10 min of a shift (p95; EEMUA 191: 10)", _p95(peaks), "", 10)
+    yield printed("shifts with a flood (above 10 in 10 min)", sum(bool(floods(own)) for own in times), "")
+    yield at_most("alarms that chatter (3 times in a minute)", sum(_chattering(shift) for shift in shifts), "", 0)
+
+
+def _chattering(shift: Shift) -> int:
+    names = {one.alarm for one in shift.raised}
+    return sum(chatters(round(one.at_s * SECOND) for one in shift.raised if one.alarm == name) for name in names)
+
+
+def _count(rows: Sequence[Row], verdict: str) -> int:
+    return sum(row.verdict == verdict for row in rows)
+
+
+def _percent(count: int, of: int) -> float:
+    return 100 * count / of if of else 0.0
+
+
+def _p95(values: Sequence[float]) -> float:
+    return float(np.percentile(values, 95)) if values else 0.0
