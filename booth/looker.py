@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from booth.alarms.book import AlarmBook
 from booth.alarms.condition import Condition
 from booth.alarms.states import AlarmError
-from booth.alarms.transition import read_transition
+from booth.alarms.transition import Transition, read_transition
 from booth.issuing import Issuer
 from booth.judge.facts import Job
 from booth.judge.gather import Gatherer
@@ -71,6 +71,7 @@ class Looker:
         self._care = LiveCare(shop)
         self._read_to = 0
         self._ahead: list[Entry] = []  # about moments that haven't come yet
+        self._told_of_alarms: list[Transition] = []  # read, and not in the book yet
         self.follow(now)
 
     def add(self, readings: tuple[Reading, ...]) -> None:
@@ -98,10 +99,15 @@ class Looker:
             self._ahead = [entry for entry in self._ahead if entry.effective > as_of]
             for entry in due:
                 self._hear(entry)
+        if self._told_of_alarms:
+            self.book, problems = self.book.after_all(self._told_of_alarms)
+            self._told_of_alarms = []
+            for problem in problems:
+                log.error("a journal entry is left out: %s", problem)
 
     def _hear(self, entry: Entry) -> None:
         if entry.kind == "alarm":
-            self._fold_alarm(entry)
+            self._hear_alarm(entry)
         elif entry.kind == "finding":
             self._issuer.hear(entry)
         elif entry.kind not in NO_FACTS:
@@ -109,9 +115,9 @@ class Looker:
             self._live.hear(entry)
             self._care.hear(entry)
 
-    def _fold_alarm(self, entry: Entry) -> None:
+    def _hear_alarm(self, entry: Entry) -> None:
         try:
-            self.book = self.book.after(read_transition(entry.body, entry.private))
+            self._told_of_alarms.append(read_transition(entry.body, entry.private))
         except AlarmError as problem:
             log.error("journal entry %d is left out: %s", entry.seq, problem)
 

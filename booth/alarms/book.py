@@ -66,6 +66,16 @@ class AlarmBook:
         new = _changed(self.alarms.get(transition.alarm_id), transition)
         return AlarmBook({**self.alarms, transition.alarm_id: new})
 
+    def after_all(self, transitions: Iterable[Transition]) -> tuple[AlarmBook, list[AlarmError]]:
+        """The book with many more, and what was left out because it doesn't follow: one copy, however many there are."""
+        alarms, problems = dict(self.alarms), []
+        for transition in transitions:
+            try:
+                alarms[transition.alarm_id] = _changed(alarms.get(transition.alarm_id), transition)
+            except AlarmError as problem:
+                problems.append(problem)
+        return AlarmBook(alarms), problems
+
     def standing(self) -> dict[str, Alarm]:
         """The alarms that have something to show: not those that are normal or out of service."""
         return {alarm_id: alarm for alarm_id, alarm in self.alarms.items() if alarm.state in STANDING}
