@@ -26,6 +26,7 @@ def run(
     """Log until stopped: receive, keep, judge, announce, and serve the board. Stop it with Ctrl-C or SIGTERM."""
     import logging
     import signal
+    import threading
     from contextlib import ExitStack
 
     from booth.clocks import SystemClock, TickClock
@@ -41,12 +42,14 @@ def run(
     logging.basicConfig(level=logging.INFO, format="%(asctime)s %(levelname)s %(name)s: %(message)s")
     logging.getLogger("booth.alarms").setLevel(logging.CRITICAL)  # the console says the same, and better
     notifiers = [ConsoleAlarms(shop.site.zone), LogAlarms()]
+    stopping = threading.Event()
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, lambda *_: stopping.set())  # before anything runs, so that it can be stopped while it starts
     with ExitStack() as running:
         logger = running.enter_context(
             serve(shop, store, SystemClock() if clock == "system" else TickClock(), notifiers, host, port)
         )
-        for number in (signal.SIGINT, signal.SIGTERM):
-            signal.signal(number, lambda *_: logger.stopping.set())
+        logger.stopping = stopping
         typer.echo(f"logging {shop.site.name} into {store}; stop with Ctrl-C")
         for caution in shop.cautions:
             typer.echo(f"! {caution}")

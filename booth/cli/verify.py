@@ -37,9 +37,8 @@ def verify(
         found = opened.journal.verify(head)
         problems = list(found.problems)
         readings = opened.readings.verify()
-        problems += readings.problems
         checked, broken = verify_evidence(opened) if found.ok else (0, [])
-        problems += broken
+        problems += [*broken, *readings.problems]  # what was judged on first
         false = verify_record(read_shop(config), opened, record) if record is not None and found.ok else []
     store_is_whole = not problems
     problems += false

@@ -48,6 +48,7 @@ def episode(broker: MosquittoBroker, folder: Path, kills: int, seed: int) -> lis
                 child.start()
             child.wait(lambda: plant.is_done, "the broker's taking over")
             child.wait(lambda: _has(child.store, messages[-1]), "the end of the story")
+            child.wait_running()  # else the story was whole before the last death, and the one to be stopped has hardly begun
             taken = keys(plant.taken)
         if child.stop() != 0:
             wrong.append(f"it couldn't be stopped: {child.said[-500:]}")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import pytest
@@ -13,7 +12,7 @@ from booth.store import Draft, Store
 from booth.web.desk.booths_view import booths_view, windows_told
 from booth.web.desk.memory import Memory
 from tests.app.plants import demo_shop
-from tests.web.demo_board import END, demo_store  # noqa: F401
+from tests.web.demo_board import END, copied, demo_store  # noqa: F401
 
 pytestmark = pytest.mark.xdist_group("demo-board")
 
@@ -58,7 +57,7 @@ def test_who_acknowledged_what(demo_store: Path) -> None:  # noqa: F811
 
 def test_one_van_that_can_not_be_judged_hides_no_other(demo_store: Path, tmp_path: Path) -> None:  # noqa: F811
     """Its process was taken out of the configuration, and the journal never had it."""
-    with Store.open(Path(shutil.copytree(demo_store, tmp_path / "store"))) as store:
+    with Store.open(copied(demo_store, tmp_path)) as store:
         store.journal.append([Draft("job-open", {"vehicle": "TV-7", "process": "forgotten"}, END, END, "cli")])
         shown = view(store)
     assert [van["vehicle"] for van in shown["elsewhere"]] == ["TV-7"]

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from pathlib import Path
 
 import pytest
@@ -12,6 +11,7 @@ from tests.web.demo_board import (  # noqa: F401
     PAGES,
     browsing,
     chromium,
+    copied,
     demo_board,
     demo_store,
     opened,
@@ -178,7 +178,7 @@ def test_the_hand_over_fits_one_sheet(chromium, served, tmp_path: Path) -> None:
 
 def test_a_copy_is_a_copy(demo_store: Path, tmp_path: Path) -> None:  # noqa: F811
     """The shared store stays as it was made: each test that writes has its own."""
-    copy = Path(shutil.copytree(demo_store, tmp_path / "store"))
+    copy = copied(demo_store, tmp_path)
     with Store.open(copy) as one, Store.open(demo_store) as other:
         assert one.journal.head() == other.journal.head()
         assert not list(other.journal.entries(kinds=["concession", "review"]))
