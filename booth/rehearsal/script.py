@@ -9,6 +9,8 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
+from booth.judge.care import WORDS as CARE
+from booth.judge.health.faults import WORDS as FAULTS
 from booth.rehearsal.notation import NotationError, Trace, read_trace
 from booth.rehearsal.shape import Case, Happening, Rehearsal
 from booth.shop.explain import problems_of
@@ -18,6 +20,8 @@ from booth.shop.shop import Shop
 from booth.times import SECOND, duration_text, from_datetime
 
 SETTLING_US = 60 * SECOND  # after the last event, so that what waits for late readings is judged as well
+OTHER_ALARMS = {"airflow", "job", *FAULTS, *(f"care:{kind}" for kind in CARE)}
+"""What an alarm can be about beside the requirements of a process."""
 
 
 @dataclass(frozen=True)
@@ -47,14 +51,18 @@ def read_scripts(path: Path, shop: Shop) -> list[Script]:
 
 
 def _read(path: Path) -> Rehearsal:
-    raw: object = None
+    raw = _with_what_it_is_like(path, _toml(path))
     try:
-        raw = _with_what_it_is_like(path, tomllib.loads(path.read_text(encoding="utf-8-sig")))
         return Rehearsal.model_validate(raw)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise ConfigError([ConfigProblem(path.name, "", f"this is not TOML: {error}", 'process = "standard"')]) from None
     except ValidationError as error:
         raise ConfigError(problems_of(path.name, error, Rehearsal, raw)) from None
+
+
+def _toml(path: Path) -> dict:
+    try:
+        return tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+        raise ConfigError([ConfigProblem(path.name, "", f"this is not TOML: {error}", 'process = "standard"')]) from None
 
 
 def _with_what_it_is_like(path: Path, raw: dict) -> dict:
@@ -67,9 +75,7 @@ def _with_what_it_is_like(path: Path, raw: dict) -> dict:
         known = sorted(one.name for one in path.parent.glob("*.toml") if one != path)
         message = f"there is no rehearsal {raw['like']!r} beside this one"
         raise ConfigError([ConfigProblem(path.name, "like", message, f'"{instead_of(str(raw["like"]), known)}"')])
-    shared = {
-        key: value for key, value in tomllib.loads(other.read_text(encoding="utf-8-sig")).items() if key not in ("case", "like")
-    }
+    shared = {key: value for key, value in _toml(other).items() if key not in ("case", "like")}
     points = {**shared.get("points", {}), **own.get("points", {})}
     events = [*shared.get("events", []), *own.get("events", [])]
     return {**shared, **own, "points": points, "events": events}
@@ -124,15 +130,15 @@ def _traces(
 
 
 def _unknown_requirements(file: str, place: str, rehearsal: Rehearsal, case: Case, shop: Shop) -> Iterator[ConfigProblem]:
-    """A requirement that the process doesn't have would be "not missed" for ever."""
+    """A requirement that the process doesn't have would be "not missed" for ever, and its alarm "normal"."""
     promises, steps = Promises(shop), shop.processes[rehearsal.process].steps
-    known = {"*"} | {one.id for step in steps for one in promises.of(rehearsal.process, step, rehearsal.booth).requirements}
+    known = {one.id for step in steps for one in promises.of(rehearsal.process, step, rehearsal.booth).requirements}
     for index, one in enumerate(case.expect):
-        for key, name in (("requirement", one.requirement), ("alarm", one.alarm)):
-            if name is not None and name not in known and not (key == "alarm" and "/" not in name):
+        for key, name, others in (("requirement", one.requirement, {"*"}), ("alarm", one.alarm, OTHER_ALARMS)):
+            if name is not None and name not in known | others:
                 where = f"{place}.expect[{index + 1}].{key}"
-                message = f"the process {rehearsal.process!r} has no requirement {name!r}"
-                yield ConfigProblem(file, where, message, f'"{instead_of(name, sorted(known))}"')
+                message = f"the process {rehearsal.process!r} has no {key} {name!r}"
+                yield ConfigProblem(file, where, message, f'"{instead_of(name, sorted(known | others))}"')
 
 
 def _lasts(case: Case, events: list[Happening], traces: Mapping[str, Trace]) -> int:

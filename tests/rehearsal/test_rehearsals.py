@@ -107,6 +107,9 @@ def test_a_bad_head_names_its_key(tmp_path, head, key, said):
 
 BAD_CASES = [
     ('requirement = "clear-flash/flash_minimun", verdict = "met"', "no requirement 'clear-flash/flash_minimun'"),
+    ('alarm = "clear-flash/flash_minimun", state = "normal"', "no alarm 'clear-flash/flash_minimun'"),
+    ('alarm = "airflw", state = "normal"', "no alarm 'airflw'"),
+    ('alarm = "*", state = "normal"', "no alarm '\\*'"),
     ('requirement = "clear-flash/flash_minimum", verdict = "passed"', "expected 'met', 'missed' or 'unproven'"),
     ('requirement = "clear-flash/flash_minimum"', "either a requirement with its verdict"),
     ('requirement = "clear-flash/flash_minimum", verdict = "met", alarm = "airflow", state = "normal"', "either a requirement"),
@@ -133,6 +136,19 @@ def test_a_question_about_a_time_that_the_trace_does_not_reach_is_an_error(tmp_p
     text = FLASH.replace("name =", f"{change}\nname =").replace('verdict = "met"', 'verdict = "met", at = "2 h"')
     with pytest.raises(ConfigError, match=said):
         read_scripts(beside(tmp_path, text), demo_shop())
+
+
+def test_what_is_wrong_with_the_file_that_it_is_like_is_said_of_that_file(tmp_path):
+    path = beside(tmp_path, FLASH)
+    (tmp_path / "standard.toml").write_text("process =", encoding="utf-8")
+    with pytest.raises(ConfigError, match=r"^standard\.toml: .*this is not TOML"):
+        read_scripts(path, demo_shop())
+
+
+@pytest.mark.parametrize("alarm", ["airflow", "stale", "care:filter-changed"])
+def test_an_alarm_that_is_not_about_a_requirement_can_be_asked_for(tmp_path, alarm):
+    text = FLASH.replace('requirement = "clear-flash/flash_minimum", verdict = "met"', f'alarm = "{alarm}", state = "normal"')
+    assert len(read_scripts(beside(tmp_path, text), demo_shop())) == 1
 
 
 def test_an_event_to_leave_out_must_be_there(tmp_path):
