@@ -8,7 +8,7 @@ knows of is nothing read. A value of "spraying" is one while the booth said so.
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -52,11 +52,12 @@ class Room:
         return words.index(word) if word in words else None
 
     def in_mode(self, word: str, start: int, end: int) -> list[Stretch]:
-        """Stretches of a mode; one that is still going on at the end has none."""
+        """Stretches of a mode, of one that began earlier its part from `start` on; one that goes on at the end has none."""
         number = self.mode_number(word)
         if number is None or self.booth.mode_point is None:
             return []
-        return [one for one in mode_stretches(self.series(self.booth.mode_point, start, end), number, end) if one.start >= start]
+        told = mode_stretches(self.series(self.booth.mode_point, start, end), number, end)
+        return [replace(one, start=max(one.start, start)) for one in told]
 
     def limit(self, measure: str, mode: str = "spray") -> tuple[float | None, float | None, str | None]:
         """The booth's own limit: (minimum, maximum, source)."""
@@ -103,8 +104,7 @@ def _sprayed(room: Room, mode: Track, measure: str, start: int, end: int) -> dic
     if point is None:
         return None
     low, high, source = room.limit(measure)
-    told = while_spraying(room, mode, point, start, end)
-    edges, values, spray = told
+    edges, values, spray = while_spraying(room, mode, point, start, end)
     seconds = np.diff(edges) / SECOND
     beyond = spray & ((values < low if low is not None else False) | (values > high if high is not None else False))
     known = spray & ~np.isnan(values)

@@ -203,6 +203,18 @@ def test_trips_of_the_interlock_and_faults(tmp_path: Path) -> None:
     assert "The fan's interlock opened 1 time." in made["summary"]
 
 
+def test_a_fault_over_midnight_stands_in_the_log_of_either_day(tmp_path: Path) -> None:
+    midnight = at(1, 0, 0)
+    with Store.open(tmp_path, writer=True, create=True) as opened:
+        moments = range(midnight - 600 * SECOND, midnight + 610 * SECOND, 10 * SECOND)
+        told = [(us, 6.0 if abs(us - midnight) < 300 * SECOND else 0.0) for us in moments]
+        opened.readings.append([Reading("north/mode", us, us, f"{value}", "", value, 1) for us, value in told])
+        logs = [build_ventilation(shop(), opened, "north", *day, NOW) for day in ((START, midnight), (midnight, at(2, 0, 0)))]
+    (before,), (after,) = (log["interlock"]["faults"] for log in logs)
+    assert (parse_time(before["from"]), before["to"]) == (midnight - 290 * SECOND, None)
+    assert (parse_time(after["from"]), parse_time(after["to"])) == (midnight, midnight + 300 * SECOND)
+
+
 def test_csv_has_a_row_for_each_period_and_leaves_the_unknown_empty(log: dict, store: Store) -> None:
     rows = list(csv.DictReader(io.StringIO(ventilation_document(shop(), store, log, "csv").decode())))
     assert len(rows) == 7
