@@ -15,7 +15,7 @@ import numpy as np
 
 from booth.judge.health.detect import NONE, Window, detect
 from booth.judge.health.entries import entry_id, interval_body
-from booth.judge.health.faults import STALE
+from booth.judge.health.faults import DISAGREES, STALE
 from booth.judge.health.settling import as_known_at, back_to, changes, no_longer_asked
 from booth.judge.health.spans import Interval
 from booth.judge.health.terms import LOOKED_EVERY_US, Terms, terms_of
@@ -25,9 +25,7 @@ from booth.live_readings import LiveReadings
 from booth.out_of_range import Impossible
 from booth.shop.shop import Shop
 from booth.store import Draft, Reading, Store
-from booth.times import HOUR, MINUTE, SECOND
-
-DAY = 24 * HOUR
+from booth.times import DAY, HOUR, MINUTE, SECOND
 
 IMPOSSIBLE_KEPT_US = 31 * HOUR
 HEARD_BEFORE_US = 12 * HOUR  # how far back the last word of a silent point is looked for
@@ -144,11 +142,11 @@ class Diagnoser:
         asked = [fault for fault, _ in terms.told_within()]
         for answer in detect(terms, window):
             yield from changes(terms.point, answer, [one for one in known if one.fault == answer.fault])
-            if terms.partner is not None and answer.fault == "disagrees":
+            if terms.partner is not None and answer.fault == DISAGREES:
                 theirs = [one for one in self._known(terms.partner, earliest, window.as_of) if one.fault == answer.fault]
                 yield from changes(terms.partner, answer, theirs)
         watched = any(one.partner == terms.point for one in self._terms[terms.point.partition("/")[0]])
-        yield from no_longer_asked(known, [*asked, *(["disagrees"] if watched else [])], window.since)
+        yield from no_longer_asked(known, [*asked, *([DISAGREES] if watched else [])], window.since)
 
     def _known(self, point: str, since: int, as_of: int) -> list[Interval]:
         return as_known_at(self._ledger.health_since(point, since - DAY), as_of)

@@ -6,7 +6,7 @@ from booth.judge.facts import Calibration
 from booth.judge.health.faults import OUT_OF_CALIBRATION, STALE, WORDS
 from booth.judge.health.spans import Interval
 from booth.judge.ledger import Ledger
-from booth.shop.room import Point
+from booth.shop.point import Point
 from booth.store import Reading
 
 SILENT = "silent"

@@ -14,19 +14,20 @@ from booth.judge.gather import Gatherer
 from booth.judge.health.entries import told
 from booth.judge.ledger import Ledger
 from booth.reports.judged import ledger_at, shop_of
+from booth.shop.point import Point
 from booth.shop.promises import Promises
-from booth.shop.room import Booth, Point
+from booth.shop.room import Booth
 from booth.shop.shop import Shop
 from booth.store import Reading, Store
-from booth.times import HOUR, MINUTE, format_time, parse_time
+from booth.times import DAY, HOUR, MINUTE, format_time, parse_time
 from booth.units import show
 
 WINDOWED = ("flash_minimum", "flash_maximum", "bake_start", "pot_life", "heat_up", "dwell", "cool_minimum")
 """Kinds of requirement with an earliest or latest moment that somebody waits for."""
 
-LOOK_BACK = (MINUTE, HOUR, 24 * HOUR)
+LOOK_BACK = (MINUTE, HOUR, DAY)
 QUARANTINE_SHOWN = 8
-FAULTS_SHOWN_US = 24 * HOUR
+FAULTS_SHOWN_US = DAY
 """Faults of the instruments that ended longer ago than this are for the page of the instruments."""
 
 

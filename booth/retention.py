@@ -19,9 +19,8 @@ from booth.judge.ledger import Ledger
 from booth.shop.shop import Shop
 from booth.store import Draft, Store
 from booth.store.pruning import Stretch
-from booth.times import HOUR, format_time, parse_time
+from booth.times import DAY, format_time, parse_time
 
-DAY = 24 * HOUR
 DISTRUSTED_US = 7 * DAY
 ALWAYS = 2**62
 EVERYWHERE = "*"

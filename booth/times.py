@@ -11,6 +11,8 @@ from datetime import UTC, datetime, timedelta, tzinfo
 SECOND = 1_000_000
 MINUTE = 60 * SECOND
 HOUR = 60 * MINUTE
+DAY = 24 * HOUR
+"""Of the clock's hours; a day on the wall has 23 or 25 where the clock is changed."""
 
 DAYS_FROM_H = 72  # nobody counts in hours any more
 

@@ -14,8 +14,8 @@ from booth.secret_file import secret
 from booth.shop import replay_map as configured
 from booth.shop import site as configured_site
 from booth.shop.admission import objection
+from booth.shop.point import Point
 from booth.shop.problems import ConfigError, ConfigProblem
-from booth.shop.room import Point
 from booth.shop.shop import Shop
 from booth.shop.site import JsonMapping, Mqtt
 from booth.units import affine

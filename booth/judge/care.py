@@ -1,6 +1,6 @@
 """Care of booths and of people's protection, folded out of the journal: what was done, and what is due when.
 
-Whose a training or a fit test is stays in the entry's private part: `Due` tells how many, and who only to those who may see it.
+Whose a training or a fit test is stays in the entry's private part: `Due` tells how many, never who.
 A correction changes when something was done; whatever else was entered wrong is entered anew, and the newest counts.
 """
 
@@ -8,16 +8,16 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any
 
 from booth.judge.facts import Entry, Fact
 from booth.shop.care_shapes import CARE_EVENTS, DUE_AGAIN, OF_A_PERSON, subject
 from booth.shop.shop import Shop
-from booth.times import duration_text, parse_time
+from booth.times import DAY, duration_text, parse_time
 
 KINDS = (*CARE_EVENTS, "review")
-WARN_US = 7 * 24 * 3600 * 1_000_000
+WARN_US = 7 * DAY
 """A week before it is due, so that somebody can still order a filter."""
 
 
@@ -97,7 +97,6 @@ class Due:
     source: str
     sentence: str
     failed: bool = False
-    who: tuple[str, ...] = field(default=(), repr=False)
 
     @property
     def id(self) -> str:
@@ -157,21 +156,20 @@ def _told(booth: str, kind: str, which: str | None, deed: Deed | None, at: int |
 def _of_people(book: CareBook, kind: str, now: int) -> Iterable[Due]:
     """One for all people: an alarm names nobody."""
     newest = book.of_people(kind, now)
-    ends = {who: deed.valid_until for who, deed in newest.items()}
+    ends = [deed.valid_until for deed in newest.values()]
     if not ends:
         return
-    first = min(ends.values())
-    over = [who for who, until in ends.items() if until <= now]
-    near = over or [who for who, until in ends.items() if until == first]
+    first = min(ends)
+    over = [until for until in ends if until <= now]
     state = f"{len(over)} of {len(ends)} on record ran out"
     if not over:
         state = f"the first of {len(ends)} on record is {_when(first, now)}"
     last = max(deed.time for deed in newest.values())
-    yield Due(None, kind, None, last, first, "valid until, as it was entered", f"{WORDS[kind]}: {state}", who=tuple(near))
+    yield Due(None, kind, None, last, first, "valid until, as it was entered", f"{WORDS[kind]}: {state}")
 
 
 def _when(at: int, now: int) -> str:
-    days = abs(at - now) // (24 * 3600 * 1_000_000)
+    days = abs(at - now) // DAY
     length = f"{days} days" if days > 1 else duration_text(abs(at - now))
     return f"due {length} ago" if at <= now else f"due in {length}"
 

@@ -20,9 +20,10 @@ from booth.judge.health.spans import Interval
 from booth.judge.ledger import Ledger
 from booth.judge.needs import DECIDING, POT_KINDS, booth_measures, needs_parts, needs_pot
 from booth.judge.series import Series
+from booth.shop.point import Point
 from booth.shop.process import Process, Step
 from booth.shop.requirement import Requirement
-from booth.shop.room import Booth, Point
+from booth.shop.room import Booth
 from booth.shop.shop import Shop
 
 

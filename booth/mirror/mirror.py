@@ -20,7 +20,7 @@ from booth.mirror.memory import Memory, Moment
 from booth.mirror.server import Server, Unavailable
 from booth.mirror.settings import Settings
 from booth.store import Entry, Reading, StoreError
-from booth.times import HOUR
+from booth.times import DAY, HOUR
 
 BATCH = 1000  # lines in one write
 LOAD = 5000  # readings taken from the store at once
@@ -28,7 +28,6 @@ POLL_S = 1.0
 LONGEST_PAUSE_S = 60.0  # between two tries of a server that doesn't answer
 DAMAGE_PAUSE_S = 5.0  # while a part of the store can't be read; the other part goes on
 LOOK_BACK_S = 0.05  # in each turn: at one turn a second a twentieth of one processor
-DAY = 24 * HOUR
 BEGINNING = -(2**62)
 
 log = logging.getLogger(__name__)

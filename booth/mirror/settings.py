@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from booth.secret_file import secret, secret_problem
-from booth.shop.room import Point
+from booth.shop.point import Point
 from booth.shop.shop import Shop
 from booth.units import KINDS
 

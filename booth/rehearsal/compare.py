@@ -10,7 +10,7 @@ import numpy as np
 from booth.judge.finding import Finding
 from booth.rehearsal.play import Alarm, Picture, Played, moment_of, unit_of
 from booth.rehearsal.shape import Expected
-from booth.shop.room import Point
+from booth.shop.point import Point
 from booth.times import SECOND, duration_text
 
 AROUND = 3  # readings on either side

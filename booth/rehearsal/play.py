@@ -19,14 +19,13 @@ from booth.logger import Logger
 from booth.readers.received import Received
 from booth.rehearsal.script import Script
 from booth.reports.judged import judge_vehicle
-from booth.shop.room import Point
+from booth.shop.point import Point
 from booth.shop.shop import Shop
 from booth.store import Store
-from booth.times import HOUR, SECOND, format_time
+from booth.times import DAY, SECOND, format_time
 from booth.units import KINDS
 
 LOOK_EVERY_US = 60 * SECOND
-DAY = 24 * HOUR
 
 Message = tuple[int, str, dict[str, Any]]  # when it comes, its topic, its payload
 

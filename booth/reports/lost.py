@@ -5,9 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 from booth.reports.judged import Judged
-from booth.times import HOUR, format_time
-
-DAY = 24 * HOUR
+from booth.times import DAY, HOUR, format_time
 
 
 def lost_sentences(judged: Judged) -> Iterator[str]:

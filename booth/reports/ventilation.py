@@ -19,10 +19,10 @@ from booth.reports.ventilation_filters import filters
 from booth.reports.ventilation_periods import periods
 from booth.shop.shop import Shop, load_shop
 from booth.store import Store
-from booth.times import HOUR, duration_text, format_time
+from booth.times import DAY, duration_text, format_time
 from booth.units import show
 
-LONGEST_US = 100 * 24 * HOUR
+LONGEST_US = 100 * DAY
 
 
 class NoSuchLog(LookupError):
@@ -91,7 +91,7 @@ def _possible(shop: Shop, booth_id: str, start: int, end: int, as_of: int) -> No
 
 def _shop_at(current: Shop, store: Store, at: int) -> tuple[Shop, bool]:
     """The configuration in force at a moment, and whether it is the one of then: an empty journal has none but today's."""
-    entries = [entry for entry in store.journal.entries(kinds=["config"])]
+    entries = list(store.journal.entries(kinds=["config"]))
     before = [entry for entry in entries if entry.effective <= at] or entries[:1]
     if not before:
         return current, False

@@ -10,9 +10,8 @@ import numpy as np
 from booth.judge.care import CareBook
 from booth.physics.loading import FEWEST, ChangeOut, change_out
 from booth.reports.ventilation_air import Room, while_spraying
-from booth.times import HOUR, SECOND, format_time
+from booth.times import DAY, HOUR, SECOND, format_time
 
-DAY = 24 * HOUR
 LOOK_BACK_US = 60 * DAY
 """A filter that was never changed on record: further back its drop says little about now, and reading costs."""
 

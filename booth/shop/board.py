@@ -10,8 +10,8 @@ from pydantic import AfterValidator, Field, model_validator
 from booth.shop.model import Model
 from booth.shop.problems import expected
 from booth.shop.quantities import Count, Flag, Length, Name, PositiveDuration
+from booth.times import HOUR
 
-HOUR = 3_600_000_000
 LOOPBACK_NAMES = ("127.0.0.1", "localhost", "[::1]")
 ANY_ADDRESS = ("0.0.0.0", "::")
 

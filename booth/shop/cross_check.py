@@ -9,10 +9,11 @@ import re
 from collections.abc import Iterator, Mapping
 
 from booth.shop.coating import Coating
+from booth.shop.point import Point
 from booth.shop.problems import ConfigProblem, instead_of
 from booth.shop.process import Process, Step
 from booth.shop.replay_map import ReplayMap
-from booth.shop.room import Booth, Point
+from booth.shop.room import Booth
 from booth.shop.site import JsonMapping, Site
 from booth.units import UnitError, affine
 

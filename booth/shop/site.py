@@ -13,10 +13,9 @@ from booth.shop.model import Model
 from booth.shop.problems import expected
 from booth.shop.quantities import Count, Duration, Flag, Identifier, Length, Name, PositiveDuration, TimeZone
 from booth.shop.shifts import Shift, each_begins_once
+from booth.times import DAY, HOUR, SECOND
 
-SECOND = 1_000_000
-HOUR = 3600 * SECOND
-LEAST_KEPT = 30 * 24 * HOUR
+LEAST_KEPT = 30 * DAY
 
 
 def _pointer(value: str) -> str:

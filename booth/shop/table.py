@@ -12,6 +12,7 @@ from booth.shop.process import GATE_VALUES, Process
 from booth.shop.quantities import NOT_STATED, NotStated
 from booth.shop.room import Booth
 from booth.shop.shop import Shop
+from booth.times import DAY
 from booth.units import show, show_us
 
 Show = Callable[[float, str], str]
@@ -81,7 +82,7 @@ def _booth(booth: Booth) -> Iterator[Limit]:
 
 
 def _every(us: int) -> Words:
-    days = us / 86_400e6
+    days = us / DAY
     return lambda _shown: f"every {days:.0f} days"
 
 

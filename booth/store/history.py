@@ -12,9 +12,8 @@ from booth.store.database import Database
 from booth.store.hot import ALWAYS, HotRows
 from booth.store.sealed import SealedHours
 from booth.store.summary import Summary, summarise, usable
-from booth.times import HOUR
+from booth.times import DAY, HOUR
 
-DAY = 24 * HOUR
 _COLUMNS = "hour, usable, low, mean, high, first, last"
 
 

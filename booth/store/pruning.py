@@ -17,13 +17,12 @@ import rfc8785
 
 from booth.store.chunk import GOOD, Chunk, Row, hour_of
 from booth.store.database import Database, StoreError
-from booth.store.history import DAY
 from booth.store.hot import ALWAYS, HotRows
 from booth.store.leaving import Leaving
 from booth.store.sealed import SealedHours
 from booth.store.sealing import amounts
 from booth.store.texts import Texts
-from booth.times import HOUR
+from booth.times import DAY, HOUR
 
 KEPT = "count, first_time, last_time, longest_gap, usable, low, mean, high, first, last"
 """The columns of `pruned_hour` about what was deleted."""

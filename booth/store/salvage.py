@@ -7,9 +7,9 @@ from typing import TypeVar
 
 from booth.store.chunk import hour_of
 from booth.store.database import StoreError
-from booth.times import HOUR
+from booth.times import DAY, HOUR
 
-LONGEST_US = 20 * 366 * 24 * HOUR  # hour by hour through more than that is for nobody
+LONGEST_US = 20 * 366 * DAY  # hour by hour through more than that is for nobody
 Part = TypeVar("Part")
 
 

@@ -12,7 +12,7 @@ import pytest
 from pydantic import BaseModel, TypeAdapter, ValidationError
 from pydantic.fields import FieldInfo
 
-from booth.shop import board, coating, content, process, replay_map, room, shifts, site, ventilation
+from booth.shop import board, coating, content, point, process, replay_map, room, shifts, site, ventilation
 from booth.shop.limits import DwellLimit, PotLimit, Rule, TimeLimit, WaitLimit
 from booth.shop.model import bare, keys_of
 from booth.shop.requirement import KINDS
@@ -40,9 +40,9 @@ SECTIONS: dict[str, list[type[BaseModel]]] = {
     "[clearance]": [room.Clearance],
     "[ventilation]": [ventilation.Ventilation, ventilation.Every],
     "[ventilation.filters.<name>]": [ventilation.Filter],
-    "[points.<name>]": [room.Point],
-    "[points.<name>.health]": [room.Health],
-    "[points.<name>.instrument]": [room.Instrument],
+    "[points.<name>]": [point.Point],
+    "[points.<name>.health]": [point.Health],
+    "[points.<name>.instrument]": [point.Instrument],
     "coatings/<coating>.toml": [coating.Coating],
     "[sheet]": [coating.Sheet],
     "[climate.<measure>]": [coating.Climate, *RANGES.values()],

@@ -11,9 +11,10 @@ from pydantic import BaseModel, TypeAdapter
 
 from booth.shop.coating import Coating
 from booth.shop.model import bare, example_of, keys_of, place_of
+from booth.shop.point import Instrument, Point
 from booth.shop.process import Process, Step
 from booth.shop.replay_map import ReplayMap
-from booth.shop.room import Booth, Instrument, Point
+from booth.shop.room import Booth
 from booth.shop.site import Site
 
 FILES = (Site, Booth, Coating, Process, ReplayMap)

@@ -82,6 +82,7 @@ def test_the_sheet_of_the_demonstration(demo_store: Path) -> None:  # noqa: F811
     assert any(one["vehicle"] == "TV-4101" and "no usable reading" in one["sentence"] for one in told["unproven"])
     assert {row.vehicle for row in told["waiting"]} == {"TV-4101", "TV-4103", "TV-4104"}
     assert len(told["notes"]) == 2 and all(one["acknowledged_by"] for one in told["alarms"])
+    assert told["unseen"] == []
 
 
 @pytest.mark.xdist_group("demo-board")

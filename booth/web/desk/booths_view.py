@@ -9,8 +9,9 @@ from typing import Any
 from booth.judge.ledger import Ledger
 from booth.overview import booth_state, newest_of, open_job
 from booth.reports.judged import NoSuchVehicle
+from booth.shop.point import Point
 from booth.shop.problems import ConfigError
-from booth.shop.room import Booth, Point
+from booth.shop.room import Booth
 from booth.shop.shop import Shop
 from booth.store import Reading, Store
 from booth.times import HOUR, SECOND, duration_text, parse_time

@@ -11,12 +11,13 @@ from booth.overview import booth_state, instruments, newest_of, open_job
 from booth.reports.judged import ledger_at
 from booth.shop.shop import Shop
 from booth.store import Entry, Reading, Store
-from booth.times import HOUR, format_time
+from booth.times import DAY, format_time
+from booth.web.desk.appearances import AT_REST
 from booth.web.desk.booths_view import windows_told
 from booth.web.desk.memory import Memory
 from booth.web.desk.record_index import Row
 
-WAITED_FOR_US = 7 * 24 * HOUR
+WAITED_FOR_US = 7 * DAY
 """Longer ago than this is found under Records, and no longer a thing that a shift hands to the next."""
 
 
@@ -45,6 +46,7 @@ def handover_view(shop: Shop, store: Store, known: Memory, start: int, end: int,
         "missed": [one for one in issued if one["verdict"] == "missed"],
         "unproven": [one for one in issued if one["verdict"] == "unproven"],
         "alarms": alarms,
+        "unseen": [row for row in alarms if not row["acknowledged"] and row["state"] not in AT_REST],
         "instruments": _together(instruments(shop, ledger, newest, end)),
         "quarantine": store.quarantine.counts(),
         "notes": notes,

@@ -10,14 +10,14 @@ from typing import Any
 from booth.instruments import SILENT, calibration_at, in_force, wrong_with
 from booth.judge.ledger import Ledger
 from booth.overview import newest_reading
-from booth.shop.room import Point
+from booth.shop.point import Point
 from booth.shop.shop import Shop
 from booth.store import Reading, Store
 from booth.store.store import LOCK_FILE
-from booth.times import HOUR, duration_text
+from booth.times import DAY, duration_text
 from booth.web.desk.booths_view import value_text
 
-SOON = 30 * 24 * HOUR
+SOON = 30 * DAY
 """A calibration that ends within this is to be ordered now (common practice, no source)."""
 
 QUARANTINE_SHOWN = 12
@@ -53,7 +53,7 @@ def _says(wrong: list[str], reading: Reading | None, calibration: dict[str, Any]
     """What somebody must do something about, in the order of how soon."""
     says = [f"silent for {duration_text(as_of - reading.time)}" if one == SILENT else one for one in wrong]
     if calibration["state"] == "soon":
-        says.append(f"calibration ends in {-(-(calibration['until'] - as_of) // (24 * HOUR))} days")
+        says.append(f"calibration ends in {-(-(calibration['until'] - as_of) // DAY)} days")
     return says
 
 

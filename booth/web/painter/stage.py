@@ -9,6 +9,7 @@ from booth.judge.facts import Run
 from booth.judge.finding import Finding, Verdict
 from booth.judge.gather import Case
 from booth.live_jobs import LiveJob, Seen
+from booth.times import HOUR
 
 WORKED = ("coat", "flash", "purge", "bake", "cool")
 """Kinds of step that take time in a booth; checks and mixes are moments."""
@@ -22,7 +23,7 @@ MUST_BY = ("flash_maximum", "bake_start")
 BESIDE = ("heat_up", "pot_life", "induction")
 """Kinds that run beside what comes next, and are told on lines of their own."""
 
-CONFIRM_WITHIN_US = 4 * 3600 * 1_000_000
+CONFIRM_WITHIN_US = 4 * HOUR
 
 
 @dataclass(frozen=True)

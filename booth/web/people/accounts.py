@@ -9,12 +9,12 @@ from uuid import uuid4
 
 from booth.clocks import Clock, SystemClock
 from booth.store.database import Database
-from booth.times import HOUR
+from booth.times import DAY
 from booth.web.pages import PAINTER, ROLES, SUPERVISOR, Person
 from booth.web.people import secrets_of_people
 from booth.web.people.accounts_file import AccountsFile, digest
 
-LINK_US = 24 * HOUR
+LINK_US = DAY
 COLUMNS = "id, name, role, admin, badge, secret, created, disabled"
 
 
