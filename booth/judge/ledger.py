@@ -94,11 +94,6 @@ class Ledger:
         facts = self._loads_of(booth)
         return list(facts[-1].body["vans"]) if facts else []
 
-    def load_at(self, booth: str, us: int) -> list[dict[str, Any]]:
-        """The vans that were in a booth at a moment."""
-        facts = [fact for fact in self._loads_of(booth) if fact.time <= us]
-        return list(facts[-1].body["vans"]) if facts else []
-
     def mix(self, name: str | None, used: int | None = None) -> Mix | None:
         """The latest mix of this name, or the latest one mixed before it was used: names come again after a while.
 
@@ -254,7 +249,6 @@ class Ledger:
         if key not in self._answers:
             self._answers[key] = work_out()
         return self._answers[key]
-
 
     def _kept_of(self, point: str, key: tuple, work_out: Callable[[], Answer]) -> Answer:
         """About a point's health, which years of entries about others don't change."""

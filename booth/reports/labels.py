@@ -9,7 +9,7 @@ import json
 from xml.sax.saxutils import escape
 
 QUIET = 4  # modules of white around the code: ISO/IEC 18004 asks for four
-SIDE_MM, TEXT_MM, GAP_MM, MARGIN_MM = 44.0, 8.0, 6.0, 12.0
+SIDE_MM, TEXT_MM, GAP_MM = 44.0, 8.0, 6.0
 COLUMNS, ROWS = 3, 4
 LONGEST = 200  # characters, as in an event
 

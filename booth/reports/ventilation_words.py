@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from booth.reports.words import NONE, SiteClock, value_words
-from booth.times import duration_text, parse_time
+from booth.times import duration_text
 
 
 def length(seconds: float | None) -> str:
@@ -34,12 +34,6 @@ def from_to(row: dict, clock: SiteClock) -> str:
     return f"{begin} to {end[11:] if end[:10] == begin[:10] else end}"
 
 
-
 def dated(text: str | None, clock: SiteClock) -> str:
     """The day alone, for what nobody plans to the minute."""
     return NONE if text is None else clock.full(text)[:10]
-
-
-def spell(first: str, last: str) -> str:
-    """How long from one moment to the other."""
-    return duration_text(parse_time(last) - parse_time(first))

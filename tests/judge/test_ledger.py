@@ -218,7 +218,7 @@ class TestBesideTheJob:
             (at(0), at(50), True),
             (at(50), at(90), False),
         ]
-        assert ledger.loaded("north") == [] and ledger.load_at("north", at(49))[0]["guns"] == ["gun-1"]
+        assert ledger.loaded("north") == [] and ledger.job("TV-1").places[0].guns == ("gun-1",)
 
     def test_a_mix_name_that_comes_again(self) -> None:
         made = van()

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -15,7 +14,6 @@ from booth.live_jobs import Seen
 from booth.shop.measures import LIMITED
 
 CLOCKED = ("bake_start", "flash_maximum", "pot_life", "heat_up")
-PAINTERS_OWN = ("airflow", "unreadable", "fault")
 
 
 @dataclass(frozen=True)
@@ -87,7 +85,7 @@ def _notice(alarm: Alarm, seen: Seen | None, gun_on: bool, as_of: int) -> Notice
 
 def _about(requirement: str) -> str:
     """The last part of `clear-1/relative_humidity`, `south:air_velocity`, `gate:wash`, `stale`."""
-    kind = re.split("[/]", requirement)[-1]
+    kind = requirement.rpartition("/")[2]
     first, _, last = kind.partition(":")
     return last if last in LIMITED else first
 
@@ -96,7 +94,7 @@ def _how(alarm: Alarm, about: str, finding: Finding | None) -> str:
     """Which phrase fits: each has its own words in the catalogue."""
     if about in FAULTS:
         return "instrument"
-    if about in PAINTERS_OWN:
+    if about == "airflow":
         return about
     missed = alarm.condition.priority != "warning"
     if about in CLOCKED:
