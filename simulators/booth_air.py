@@ -27,8 +27,18 @@ class BoothAir:
     humidity_ratio: float = 0.009
     wall_c: float = 22.0
 
-    def step(self, dt: float, flow_m3_s: float, supply_c: float, supply_ratio: float, pressure_pa: float,
-             hall_c: float, van_w_k: float = 0.0, van_c: float = 0.0, evaporation_kg_s: float = 0.0) -> None:
+    def step(
+        self,
+        dt: float,
+        flow_m3_s: float,
+        supply_c: float,
+        supply_ratio: float,
+        pressure_pa: float,
+        hall_c: float,
+        van_w_k: float = 0.0,
+        van_c: float = 0.0,
+        evaporation_kg_s: float = 0.0,
+    ) -> None:
         """Advance by dt seconds. `van_w_k` is the conductance to the van's skin, `van_c` its mean temperature."""
         density = density_kg_m3(self.temperature_c, pressure_pa)
         mass = density * VOLUME_M3

@@ -72,8 +72,9 @@ class MakeUpAir:
     intake_load: float = 0.0
     exhaust_load: float = 0.0
 
-    def step(self, dt: float, mode: str, outside: Outside, booth_c: float, booth_ratio: float,
-             setpoint_c: float, open_guns: int) -> None:
+    def step(
+        self, dt: float, mode: str, outside: Outside, booth_c: float, booth_ratio: float, setpoint_c: float, open_guns: int
+    ) -> None:
         """Advance by dt seconds; open_guns counts the guns that spray."""
         program = PROGRAMS[mode]
         self._blow(dt, program, open_guns)
@@ -106,8 +107,7 @@ class MakeUpAir:
         whole = program.fresh_m3_s is None or self.flow < program.fresh_m3_s
         self.fresh_share = towards(self.fresh_share, 1.0 if whole else program.fresh_m3_s / self.flow, dt, DAMPER_LAG_S)
 
-    def _heat(self, dt: float, program: Program, mixed_c: float, booth_c: float, setpoint_c: float,
-              pressure_pa: float) -> None:
+    def _heat(self, dt: float, program: Program, mixed_c: float, booth_c: float, setpoint_c: float, pressure_pa: float) -> None:
         goal = BAKE_C if program.bakes else setpoint_c
         if not program.heats:
             self.target_c, wanted = booth_c, mixed_c

@@ -66,8 +66,7 @@ class PaintBooth:
     def dew_point_c(self, pressure_pa: float) -> float:
         return dew_point_c(vapour_pressure_pa(self.air.humidity_ratio, pressure_pa))
 
-    def step(self, mode: str, van: Van | None, strokes: list[Stroke], setpoint_c: float, outside: Outside,
-             hall_c: float) -> None:
+    def step(self, mode: str, van: Van | None, strokes: list[Stroke], setpoint_c: float, outside: Outside, hall_c: float) -> None:
         """One second in `mode`, with that van in the booth and those guns open."""
         self.mode, self.van, self.open = mode, van, strokes
         air, unit = self.air, self.unit

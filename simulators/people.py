@@ -70,16 +70,36 @@ class Script:
         for point in points:
             booth, name = point.split("/")
             if name != "mode":  # a word from the controller; nothing to calibrate
-                yield self.event(scenario.start, booth, scenario.calibrated_by, "calibration", name, booth=booth, point=name,
-                                 result="passed", as_found="within tolerance", as_left="not adjusted",
-                                 valid_until=scenario.calibrated_until)
+                yield self.event(
+                    scenario.start,
+                    booth,
+                    scenario.calibrated_by,
+                    "calibration",
+                    name,
+                    booth=booth,
+                    point=name,
+                    result="passed",
+                    as_found="within tolerance",
+                    as_left="not adjusted",
+                    valid_until=scenario.calibrated_until,
+                )
         for care in scenario.care:
             second = scenario.start - care.days_before * DAY_S
             yield self.event(second, care.booth, care.by, care.event, str(care.body), **dict(care.body))
         for mix in scenario.mixes:
             volume = {} if mix.litres is None else {"volume": f"{mix.litres:g} L"}
-            yield self.event(mix.time, "mix-room", mix.by, "mix", mix.mix, mix=mix.mix, coating=mix.coating,
-                             lots=dict(mix.lots), pot="pot-1", **volume)
+            yield self.event(
+                mix.time,
+                "mix-room",
+                mix.by,
+                "mix",
+                mix.mix,
+                mix=mix.mix,
+                coating=mix.coating,
+                lots=dict(mix.lots),
+                pot="pot-1",
+                **volume,
+            )
         for note in scenario.notes:
             yield self.event(note.time, note.booth, note.by, "note", note.vehicle, vehicle=note.vehicle, text=note.text)
         for visit in scenario.visits:
@@ -87,21 +107,42 @@ class Script:
 
     def _visit(self, visit: Visit, rng: Random) -> Iterator[Event]:
         van, booth = visit.vehicle, visit.booth
-        yield self.event(visit.opened, "mask-room", visit.checks[0].by, "job-open", van, vehicle=van,
-                         process=visit.body.process)
+        yield self.event(visit.opened, "mask-room", visit.checks[0].by, "job-open", van, vehicle=van, process=visit.body.process)
         for check in visit.checks:
             place = "mask-room" if check.time < visit.loaded else booth
             values = {"values": dict(check.values)} if check.values else {}
-            yield self.event(check.time, place, check.by, "check", f"{van}/{check.check}", vehicle=van, check=check.check,
-                             result=check.result, **values)
-        yield self.event(visit.loaded, booth, visit.painter, "load", van, vans=[
-            {"vehicle": van, "bay": "bay-1", "guns": ["gun-1", "gun-2"], "probes": dict(visit.said_probes or visit.body.probes)}
-        ])
+            yield self.event(
+                check.time,
+                place,
+                check.by,
+                "check",
+                f"{van}/{check.check}",
+                vehicle=van,
+                check=check.check,
+                result=check.result,
+                **values,
+            )
+        yield self.event(
+            visit.loaded,
+            booth,
+            visit.painter,
+            "load",
+            van,
+            vans=[
+                {
+                    "vehicle": van,
+                    "bay": "bay-1",
+                    "guns": ["gun-1", "gun-2"],
+                    "probes": dict(visit.said_probes or visit.body.probes),
+                }
+            ],
+        )
         for coat in visit.coats:
             pressed, released = coat.start - rng.randint(4, 12), self.coat_end(visit, coat.step) + rng.randint(4, 12)
             if "step-start" not in coat.forgotten:
-                yield self.event(pressed, booth, visit.painter, "step-start", coat.step, vehicle=van, step=coat.step,
-                                 mix=coat.mix)
+                yield self.event(
+                    pressed, booth, visit.painter, "step-start", coat.step, vehicle=van, step=coat.step, mix=coat.mix
+                )
             if "step-end" not in coat.forgotten:
                 yield self.event(released, booth, visit.painter, "step-end", coat.step, vehicle=van, step=coat.step)
         if visit.unloaded is not None:
@@ -110,8 +151,18 @@ class Script:
     def _leaving(self, visit: Visit) -> Iterator[Event]:
         van, inspector = visit.vehicle, visit.checks[-1]
         for film in visit.films:
-            yield self.event(inspector.time - 30, visit.booth, inspector.by, "film", f"{van}/{film.zone}", vehicle=van,
-                             step=visit.coats[-1].step, zone=film.zone, value=film.value, gauge=film.gauge)
+            yield self.event(
+                inspector.time - 30,
+                visit.booth,
+                inspector.by,
+                "film",
+                f"{van}/{film.zone}",
+                vehicle=van,
+                step=visit.coats[-1].step,
+                zone=film.zone,
+                value=film.value,
+                gauge=film.gauge,
+            )
         yield self.event(visit.unloaded, visit.booth, visit.painter, "load", f"{van}/out", vans=[])
         yield self.event(visit.unloaded, visit.booth, inspector.by, "job-close", van, vehicle=van)
 
@@ -161,8 +212,9 @@ class Acknowledger:
                 continue
             del self.waiting[key]
             self.answered[key] = self.answered.get(key, 0) + 1
-            event = self.script.event(second, booth, self._who(booth, second), "acknowledge", f"{alarm}/{self.answered[key]}",
-                                      alarm=alarm)
+            event = self.script.event(
+                second, booth, self._who(booth, second), "acknowledge", f"{alarm}/{self.answered[key]}", alarm=alarm
+            )
             messages.append((event.topic, event.body))
         return messages
 

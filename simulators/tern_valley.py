@@ -65,10 +65,16 @@ def inspected(clock: str) -> Check:
 
 
 TV_4101 = Visit(
-    vehicle="TV-4101", body=HIGH_ROOF, booth="north", painter=PAINTER_NORTH,
-    opened=at("05:56"), loaded=at("06:03"),
+    vehicle="TV-4101",
+    body=HIGH_ROOF,
+    booth="north",
+    painter=PAINTER_NORTH,
+    opened=at("05:56"),
+    loaded=at("06:03"),
     checks=(
-        *prepared("05:57 05:57:30 05:58 05:58:30 06:06"), matt("07:32", PAINTER_NORTH), inspected("09:54"),
+        *prepared("05:57 05:57:30 05:58 05:58:30 06:06"),
+        matt("07:32", PAINTER_NORTH),
+        inspected("09:54"),
     ),
     coats=(
         Coat("sealer", SEALER, at("06:13:08"), 22, "M-101"),
@@ -76,13 +82,21 @@ TV_4101 = Visit(
         Coat("clear-1", CLEAR, at("07:33:47"), 22, "M-103"),
         Coat("clear-2", CLEAR, at("08:05:12"), 22.5, "M-105", forgotten=("step-start", "step-end")),
     ),
-    purge=at("08:37"), bake=at("08:40"), cool=at("09:34"), cooled=at("09:51"), unloaded=at("09:56"),
+    purge=at("08:37"),
+    bake=at("08:40"),
+    cool=at("09:34"),
+    cooled=at("09:51"),
+    unloaded=at("09:56"),
     films=(Film("roof", "118 um", "ultrasonic-1"), Film("sides", "112 um", "magnetic-1")),
 )
 
 TV_4102 = Visit(
-    vehicle="TV-4102", body=STANDARD, booth="south", painter=PAINTER_SOUTH,
-    opened=at("05:59"), loaded=at("06:05"),
+    vehicle="TV-4102",
+    body=STANDARD,
+    booth="south",
+    painter=PAINTER_SOUTH,
+    opened=at("05:59"),
+    loaded=at("06:05"),
     checks=(*prepared("05:59:30 06:00 06:00:30 06:01 06:08"), matt("07:10", PAINTER_SOUTH), inspected("08:56")),
     coats=(
         Coat("sealer", SEALER, at("06:12:24"), 12, "M-101"),
@@ -90,13 +104,21 @@ TV_4102 = Visit(
         Coat("clear-1", CLEAR, at("07:10:44"), 12, "M-104"),
         Coat("clear-2", CLEAR, at("07:31:37"), 12.5, "M-104", forgotten=("step-end",)),
     ),
-    purge=at("07:52"), bake=at("07:55"), cool=at("08:42"), cooled=at("08:55:30"), unloaded=at("08:57"),
+    purge=at("07:52"),
+    bake=at("07:55"),
+    cool=at("08:42"),
+    cooled=at("08:55:30"),
+    unloaded=at("08:57"),
     films=(Film("lower", "109 um", "ultrasonic-1"), Film("sills", "115 um", "magnetic-1")),
 )
 
 TV_4103 = Visit(
-    vehicle="TV-4103", body=STANDARD, booth="south", painter=PAINTER_SOUTH,
-    opened=at("08:36"), loaded=at("08:58"),
+    vehicle="TV-4103",
+    body=STANDARD,
+    booth="south",
+    painter=PAINTER_SOUTH,
+    opened=at("08:36"),
+    loaded=at("08:58"),
     checks=(*prepared("08:37 08:40 08:42 08:44 09:00"), matt("10:02", PAINTER_SOUTH), inspected("12:21")),
     coats=(
         Coat("sealer", SEALER, at("09:03:22"), 12.5, "M-106"),
@@ -104,18 +126,27 @@ TV_4103 = Visit(
         Coat("clear-1", CLEAR, at("10:02:43"), 12, "M-108"),
         Coat("clear-2", CLEAR, at("10:23:31"), 12.5, "M-108"),
     ),
-    purge=at("11:17"), bake=at("11:20"), cool=at("12:06"), cooled=at("12:20:30"), unloaded=at("12:21:50"),
+    purge=at("11:17"),
+    bake=at("11:20"),
+    cool=at("12:06"),
+    cooled=at("12:20:30"),
+    unloaded=at("12:21:50"),
     films=(Film("lower", "111 um", "ultrasonic-1"), Film("sills", "108 um", "magnetic-1")),
 )
 
 TV_4104 = Visit(
-    vehicle="TV-4104", body=HIGH_ROOF, booth="north", painter=PAINTER_NORTH,
-    opened=at("08:35"), loaded=at("10:00"),
+    vehicle="TV-4104",
+    body=HIGH_ROOF,
+    booth="north",
+    painter=PAINTER_NORTH,
+    opened=at("08:35"),
+    loaded=at("10:00"),
     checks=(
         Check(at("08:42"), "water-test", PREPARATION, "failed", (("flow", "32 gallon/min"),)),
         Check(at("09:04"), "water-test", PREPARATION, "repaired"),
         *prepared("09:23 09:31 09:44 09:53 10:03", flow="33 gallon/min"),
-        matt("11:33", PAINTER_NORTH), inspected("13:53"),
+        matt("11:33", PAINTER_NORTH),
+        inspected("13:53"),
     ),
     coats=(
         Coat("sealer", SEALER, at("10:08:15"), 22, "M-109"),
@@ -123,13 +154,21 @@ TV_4104 = Visit(
         Coat("clear-1", CLEAR, at("11:34:20"), 21.5, "M-110"),
         Coat("clear-2", CLEAR, at("12:05:10"), 21.5, "M-111"),
     ),
-    purge=at("12:36"), bake=at("12:39"), cool=at("13:33"), cooled=at("13:51"), unloaded=at("13:55"),
+    purge=at("12:36"),
+    bake=at("12:39"),
+    cool=at("13:33"),
+    cooled=at("13:51"),
+    unloaded=at("13:55"),
     films=(Film("roof", "121 um", "ultrasonic-1"), Film("sides", "116 um", "magnetic-1")),
 )
 
 TV_4105 = Visit(
-    vehicle="TV-4105", body=STANDARD, booth="south", painter=PAINTER_SOUTH,
-    opened=at("11:40"), loaded=at("12:23"),
+    vehicle="TV-4105",
+    body=STANDARD,
+    booth="south",
+    painter=PAINTER_SOUTH,
+    opened=at("11:40"),
+    loaded=at("12:23"),
     checks=(*prepared("11:41 11:50 12:00 12:09 12:24:30"), Check(at("13:43:30"), "scuff", PAINTER_SOUTH)),
     coats=(
         Coat("sealer", SEALER, at("12:27:08"), 12, "M-112"),
@@ -195,12 +234,27 @@ FAULTS = (
 
 MISSES = (
     Miss("TV-4101", "clear-1", "humidity and dew-point margin", "unproven", "the humidity probe was silent for 6 min"),
-    Miss("TV-4103", "bake", "bake start", "missed",
-         "the bake began 14 min after the latest start: the painter was helping in the other booth"),
-    Miss("TV-4104", "base-1", "dew-point margin and humidity", "missed",
-         "the humid front came through while the skin was still at 22 degC; the reheat mended it within the coat"),
-    Miss("TV-4105", "sealer-flash", "flash maximum", "missed",
-         "78 min from the first pass of sealer to the base coat; scuffed before it, so the miss is remedied"),
+    Miss(
+        "TV-4103",
+        "bake",
+        "bake start",
+        "missed",
+        "the bake began 14 min after the latest start: the painter was helping in the other booth",
+    ),
+    Miss(
+        "TV-4104",
+        "base-1",
+        "dew-point margin and humidity",
+        "missed",
+        "the humid front came through while the skin was still at 22 degC; the reheat mended it within the coat",
+    ),
+    Miss(
+        "TV-4105",
+        "sealer-flash",
+        "flash maximum",
+        "missed",
+        "78 min from the first pass of sealer to the base coat; scuffed before it, so the miss is remedied",
+    ),
 )
 
 TERN_VALLEY = Scenario(

@@ -71,7 +71,9 @@ class Truth:
             "instrument_bias": {one.point: round(one.bias, 4) for one in plant.instruments},
             "forgotten_buttons": [
                 {"vehicle": visit.vehicle, "step": coat.step, "buttons": list(coat.forgotten)}
-                for visit in scenario.visits for coat in visit.coats if coat.forgotten
+                for visit in scenario.visits
+                for coat in visit.coats
+                if coat.forgotten
             ],
             "not_coats": [self._timed(asdict(burst), "start") for burst in scenario.bursts],
             "expected": [asdict(miss) for miss in scenario.misses],
@@ -123,6 +125,5 @@ def write(truth: Truth, path: Path) -> None:
 
 def _rounded(series: dict[str, list], decimals: int = 4) -> dict[str, list]:
     return {
-        key: [round(value, decimals) if isinstance(value, float) else value for value in values]
-        for key, values in series.items()
+        key: [round(value, decimals) if isinstance(value, float) else value for value in values] for key, values in series.items()
     }

@@ -116,7 +116,7 @@ def _store(folder: Path, hours: range) -> Path:
         sql += " WHERE point = ? AND hour = ?"
         model = BEGIN + real.start * HOUR
         for hour in (hour for hour in hours if hour not in real):
-            for (point, chunk) in connection.execute("SELECT point, chunk FROM sealed_hour WHERE hour = ?", (model,)).fetchall():
+            for point, chunk in connection.execute("SELECT point, chunk FROM sealed_hour WHERE hour = ?", (model,)).fetchall():
                 copied = connection.execute("INSERT INTO chunk (bytes) SELECT bytes FROM chunk WHERE id = ?", (chunk,)).lastrowid
                 moved = BEGIN + hour * HOUR - model
                 connection.execute(sql, (model + moved, copied, moved, moved, point, model))

@@ -30,8 +30,7 @@ def event_in(document: object, booth: str, arrived: int, shop: PointMap, origin:
     if name in BY_PEOPLE_ONLY and not decisions:
         raise Refused(
             "event_not_by_mqtt",
-            f"a {name} came over MQTT, where nobody is signed in; expected from `booth event {name}`: "
-            "enter it there",
+            f"a {name} came over MQTT, where nobody is signed in; expected from `booth event {name}`: enter it there",
         )
     _check_envelope(document, name)
     time = moment(document["time"], "rfc3339") if "time" in document else _no_time(name)

@@ -116,6 +116,6 @@ def review(log: dict, clock: SiteClock) -> Section:
     sign = Text(f"Reviewed by {line}   Date {line[:14]}   Signature {line}")
     told = Text(
         f"The reviewer puts it into the journal as well: booth event review booth={log['booth']} from={log['from']} "
-        f"to={log['to']} text=\"…\" --by BADGE"
+        f'to={log["to"]} text="…" --by BADGE'
     )
     return Section("Review", (*table("Entered 21 | Period 25 | What was found 36 | By 18", rows), sign, told))

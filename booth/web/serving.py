@@ -40,12 +40,13 @@ class Server(uvicorn.Server):
         super().__init__(
             uvicorn.Config(
                 served(board),
-                **{"http": Impatient, "ws": "none", "loop": "asyncio", "lifespan": "on"},
-                **{
-                    "log_config": None,
-                    "access_log": False,
-                    "server_header": False,
-                },  # a log of addresses would hold one-time links
+                http=Impatient,
+                ws="none",
+                loop="asyncio",
+                lifespan="on",
+                log_config=None,
+                access_log=False,  # a log of addresses would hold one-time links
+                server_header=False,
                 proxy_headers=False,  # `served` sees to them
                 limit_concurrency=CONNECTIONS,
                 h11_max_incomplete_event_size=LONGEST_HEAD,

@@ -100,7 +100,6 @@ def _resident_mb(pid: int) -> float:
     return sizes[0] / 1024 if sizes and "pytest" not in name else 0.0
 
 
-
 @pytest.fixture(autouse=True)
 def eighty_columns(monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
     """As an ordinary terminal, and with none of the developer's own settings."""

@@ -198,9 +198,7 @@ def test_log_tchebycheff_of_six_lines(lines, printed):
     assert traverse.log_tchebycheff(lines) == printed
 
 
-@pytest.mark.parametrize(
-    ("points", "printed"), [(4, (6.7, 25, 75, 93.3)), (8, (3.2, 10.5, 19.4, 32.3, 67.7, 80.6, 89.5, 96.8))]
-)
+@pytest.mark.parametrize(("points", "printed"), [(4, (6.7, 25, 75, 93.3)), (8, (3.2, 10.5, 19.4, 32.3, 67.7, 80.6, 89.5, 96.8))])
 def test_equal_area_positions_of_a_round_duct(points, printed):
     """EPA Method 1, table 1-2, in % of the diameter: from memory."""
     assert np.multiply(traverse.equal_area_round(points), 100) == pytest.approx(printed, abs=0.051)
@@ -217,6 +215,7 @@ def test_a_traverse_finds_the_mean_of_a_turbulent_profile(positions, published):
 @pytest.mark.parametrize("lines", traverse.LOG_TCHEBYCHEFF)
 def test_a_rectangular_traverse_finds_the_mean_of_a_turbulent_profile(lines):
     """Between two walls the 1/7 power law has the mean 7/8; equal areas alone would read it too high."""
+
     def mean(positions: tuple[float, ...]) -> float:
         return traverse.grid([(2 * min(one, 1 - one)) ** (1 / 7) for one in positions]).mean
 

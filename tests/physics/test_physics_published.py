@@ -102,9 +102,7 @@ def water_f0(minutes: Any, temperatures_c: Any, reference_c: float, z_k: float) 
 
 
 def arrhenius_pace(activation_k: float, reference_c: float, time_s: float, temperatures_c: tuple[float, ...]) -> pace.Pace:
-    return pace.Pace.table(
-        (t, time_s / pace.arrhenius_factor(t, reference_c, activation_k)) for t in temperatures_c
-    )
+    return pace.Pace.table((t, time_s / pace.arrhenius_factor(t, reference_c, activation_k)) for t in temperatures_c)
 
 
 def equivalent_age_h(i: dict) -> float:

@@ -66,9 +66,7 @@ def test_what_is_needed_stays_and_the_rest_goes_with_a_hash(store: Store) -> Non
     assert [(one.point, one.start, one.end) for one in done] == [(AIR, H, H + 8 * HOUR), (AIR, H + 10 * HOUR, H + 20 * HOUR)]
     assert done[0].sha256 == hashlib.sha256(lines).hexdigest()
     assert (done[0].count, done[1].count) == (480, 600)
-    assert list(store.readings.rows(AIR, 0, 2**62)) == [
-        one for one in kept if not H + 10 * HOUR <= one.time < H + 20 * HOUR
-    ]
+    assert list(store.readings.rows(AIR, 0, 2**62)) == [one for one in kept if not H + 10 * HOUR <= one.time < H + 20 * HOUR]
     assert store.readings.counts() == {AIR: 720, PART: 1800}
     assert (store.readings.verify().problems, store.journal.verify().problems) == ((), ())
 

@@ -88,7 +88,11 @@ def _revoke(accounts: Accounts, form: dict[str, str], _: Person) -> Done:
 
 
 DEEDS: dict[str, Callable[[Accounts, dict[str, str], Person], Done]] = {
-    **{"add": _add, "link": _link, "disable": _disable, "token": _token, "revoke": _revoke},
+    "add": _add,
+    "link": _link,
+    "disable": _disable,
+    "token": _token,
+    "revoke": _revoke,
 }
 
 PAGES = (
