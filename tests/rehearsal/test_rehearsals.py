@@ -145,10 +145,11 @@ def test_what_is_wrong_with_the_file_that_it_is_like_is_said_of_that_file(tmp_pa
         read_scripts(path, demo_shop())
 
 
-@pytest.mark.parametrize("alarm", ["airflow", "stale", "care:filter-changed"])
+@pytest.mark.parametrize("alarm", ["airflow", "job", "stale", "care:grid"])
 def test_an_alarm_that_is_not_about_a_requirement_can_be_asked_for(tmp_path, alarm):
     text = FLASH.replace('requirement = "clear-flash/flash_minimum", verdict = "met"', f'alarm = "{alarm}", state = "normal"')
     assert len(read_scripts(beside(tmp_path, text), demo_shop())) == 1
+    assert f"`{alarm}`" in (CONFIG.parent / "docs/rehearsals.md").read_text(encoding="utf-8")
 
 
 def test_an_event_to_leave_out_must_be_there(tmp_path):
