@@ -27,7 +27,7 @@ from booth.shop.shop import Shop
 from booth.times import HOUR, MINUTE
 
 HEARD_BEFORE_US = 12 * HOUR  # how far back the last word of a silent point is looked for
-HEADINGS_KEPT_US = 10 * MINUTE
+HEADINGS_KEPT_US = 20 * MINUTE
 
 Needed = tuple[int, int | None, Audience]  # from when till when a point is needed, and who wants to know
 
@@ -38,7 +38,8 @@ class LiveConditions:
     def __init__(self, shop: Shop, readings: LiveReadings) -> None:
         self._shop, self._times, self._lateness = shop, shop.site.alarms, shop.site.judging.allowed_lateness
         self._readings = readings
-        self._headings: dict[tuple[str, str, int, int], Heading | None] = {}
+        self.headings: dict[tuple[str, str, int, int], Heading | None] = {}
+        """What was found at each moment: by vehicle, requirement, start of the step, and moment."""
 
     def of(self, judged: Iterable[tuple[LiveJob, list[Seen]]], jobs: LiveJobs, as_of: int) -> Iterator[Condition]:
         """Everything that is wrong with the jobs whose round is open, and with the instruments."""
@@ -53,7 +54,7 @@ class LiveConditions:
             for seen in findings:
                 if may_speak(seen.finding) and remedy_of(seen) is None:
                     where = _where(seen, live.job, quiet, as_of)
-                    yield from conditions_of(seen.finding, where, as_of, self._times.warn_before)
+                    yield from conditions_of(seen.finding, where, as_of, self._times.warn_before + self._times.on_delay)
                     yield from self._headed(live, seen, where, gatherer, as_of)
 
     def _faults(self, ledger: Ledger, as_of: int) -> Iterator[Interval]:
@@ -95,13 +96,13 @@ class LiveConditions:
         told = []
         for moment in moments(case.run.start + SHORTEST_US, last):
             key = (live.job.vehicle, seen.requirement.id, case.run.start, moment)
-            if key not in self._headings:
+            if key not in self.headings:
                 evidence = gatherer.evidence(seen.requirement, case)
-                self._headings[key] = heading(terms.limit, evidence, terms.modes, moment, self._times.horizon)
-            told.append((moment, self._headings[key]))
+                self.headings[key] = heading(terms.limit, evidence, terms.modes, moment, self._times.horizon)
+            told.append((moment, self.headings[key]))
         yield from headed(told, terms.limit.measure, common_of(seen.finding, where), case.end)
-        if len(self._headings) > 1000:
-            self._headings = {key: found for key, found in self._headings.items() if as_of - key[-1] < HEADINGS_KEPT_US}
+        if len(self.headings) > 1000:
+            self.headings = {key: found for key, found in self.headings.items() if as_of - key[-1] < HEADINGS_KEPT_US}
 
 
 def remedy_of(seen: Seen) -> Check | None:

@@ -8,7 +8,7 @@ doesn't, over a store that somebody else writes to.
 from __future__ import annotations
 
 import logging
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from booth.alarms.book import AlarmBook
@@ -19,6 +19,7 @@ from booth.issuing import Issuer
 from booth.judge.facts import Job
 from booth.judge.gather import Gatherer
 from booth.judge.ledger import Ledger
+from booth.judge.trend import Heading
 from booth.live_care import LiveCare
 from booth.live_conditions import LiveConditions
 from booth.live_jobs import LiveJob, LiveJobs, Open, Seen
@@ -86,6 +87,11 @@ class Looker:
         self.readings.forget_before(as_of - KEPT_US)
         self.follow(as_of)
         return self._judged(self._told(as_of), as_of)
+
+    @property
+    def headings(self) -> Mapping[tuple[str, str, int, int], Heading | None]:
+        """Where measures were going: by vehicle, requirement, start of the step, and moment."""
+        return self._conditions.headings
 
     def follow(self, as_of: int) -> None:
         """Read what was appended to the journal since, by whomever. What is about the future waits until it comes."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from typing import Any
 
 from booth.alarms.book import AlarmBook
+from booth.alarms.transition import window_body
 from booth.instruments import faults_of, wrong_with
 from booth.judge.assess import Assessment, assess
 from booth.judge.facts import Job
@@ -22,7 +23,7 @@ from booth.store import Reading, Store
 from booth.times import DAY, HOUR, MINUTE, format_time, parse_time
 from booth.units import show
 
-WINDOWED = ("flash_minimum", "flash_maximum", "bake_start", "pot_life", "heat_up", "dwell", "cool_minimum")
+WINDOWED = ("flash_minimum", "flash_maximum", "bake_start", "pot_life", "heat_up", "dwell", "cool_minimum", "cool_below")
 """Kinds of requirement with an earliest or latest moment that somebody waits for."""
 
 LOOK_BACK = (MINUTE, HOUR, DAY)
@@ -134,8 +135,8 @@ def _pending(assessment: Assessment) -> Iterator[Finding]:
 
 
 def _window(finding: Finding) -> dict[str, Any]:
-    ends = {"earliest": finding.window.earliest, "latest": finding.window.latest}
-    return {"requirement": finding.requirement} | {name: None if us is None else format_time(us) for name, us in ends.items()}
+    """Its moments, and by how many seconds they may come sooner or later with about 95 %."""
+    return {"requirement": finding.requirement} | window_body(finding.window)
 
 
 def _last_heard(job: Job, booth: dict[str, Any] | None) -> str:

@@ -5,6 +5,7 @@ Integers make equality exact and ordering cheap; the site's time zone appears on
 
 from __future__ import annotations
 
+import math
 import re
 from datetime import UTC, datetime, timedelta, tzinfo
 
@@ -65,6 +66,17 @@ def clock(us: int, zone: tzinfo, seconds: bool = False) -> str:
     words = moment.strftime("%H:%M:%S" if seconds else "%H:%M")
     comes_twice = moment.replace(fold=1 - moment.fold).utcoffset() != moment.utcoffset()
     return f"{words} {moment:%Z}" if comes_twice else words
+
+
+def give_or_take(sooner_s: float | None, later_s: float | None) -> str:
+    """How sure a moment ahead is, for people: `± 2 min`, `1 min sooner to 4 min later`; nothing for less than half a minute."""
+    if sooner_s is None or max(sooner_s, later_s or 0.0) < 30:
+        return ""
+    sooner = math.ceil(sooner_s / 60)
+    if later_s is None:
+        return f"{sooner} min sooner, or much later"
+    later = math.ceil(later_s / 60)
+    return f"± {later} min" if sooner == later else f"{sooner} min sooner to {later} min later"
 
 
 def duration_text(us: int) -> str:

@@ -27,6 +27,9 @@ HIDDEN = ("drift",)
 SWAPPED = 0.04
 """Share of the shifts on which somebody took two probes for each other."""
 
+SULTRY = 0.1
+"""Share of the shifts on a hot and humid day that creeps up on the limits: nothing in the booth cools."""
+
 POINTS = ("air-temperature", "humidity", "air-velocity", "booth-pressure", "part-1", "part-2", "part-3")
 BIASES = {"air-temperature": 3.0, "humidity": 12.0, "air-velocity": 0.15, "booth-pressure": 6.0, "part": 8.0}
 """How much too high an instrument shows that is plainly wrong, in its unit."""
@@ -53,6 +56,8 @@ def any_shift(seed: int, faults: bool = True) -> Scenario:
     booth, body = dice.choice(("north", "south")), dice.choice((HIGH_ROOF, STANDARD))
     hands, climate = _hands(dice, body is HIGH_ROOF), _climate(dice)
     visit, mixes = _visit(dice, booth, body, hands)
+    if Random(f"sultry {seed}").random() < SULTRY:
+        climate = _sultry(Random(f"sultry day {seed}"))
     if faults and Random(f"swapped {seed}").random() < SWAPPED:
         visit = replace(visit, said_probes=_swapped(body.probes))
     end = visit.unloaded + 5 * MINUTE
@@ -114,6 +119,19 @@ def _climate(dice: Random) -> Climate:
         dew_point_after_c=min(dew_point + dice.uniform(4, 10), 24.0) if front else dew_point + dice.uniform(-1, 1),
         front_at=dice.uniform(6.5, 10.0) * 3600,
         front_scale_s=dice.uniform(60, 900),
+        pressure_pa=dice.uniform(97_000, 99_500),
+    )
+
+
+def _sultry(dice: Random) -> Climate:
+    coolest, dew_point = dice.uniform(19, 24), dice.uniform(11, 15)
+    return Climate(
+        coolest_c=coolest,
+        warmest_c=coolest + dice.uniform(8, 14),
+        dew_point_before_c=dew_point,
+        dew_point_after_c=dew_point + dice.uniform(5, 9),
+        front_at=dice.uniform(7.0, 10.0) * 3600,
+        front_scale_s=dice.uniform(1200, 2400),
         pressure_pa=dice.uniform(97_000, 99_500),
     )
 

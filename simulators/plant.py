@@ -73,8 +73,9 @@ class Plant:
         messages = self._events_until(second)
         messages += self.acknowledger.tick(second, {name: booth.open for name, booth in self.booths.items()})
         messages += self._late.pop(second, [])
+        times: dict[float, str] = {}  # most instruments stamp the same moment
         for instrument in self.instruments:
-            messages += self._readings(instrument, second)
+            messages += self._readings(instrument, second, times)
         return messages
 
     def _advance(self) -> None:
@@ -120,11 +121,12 @@ class Plant:
             self._next_event += 1
         return [(event.topic, event.body) for event in events[first : self._next_event]]
 
-    def _readings(self, instrument: Instrument, second: int) -> list[MESSAGE]:
+    def _readings(self, instrument: Instrument, second: int, times: dict[float, str]) -> list[MESSAGE]:
         now = []
         for stamped, value, delay in instrument.send(second):
-            time = format_time(self.scenario.midnight + round(stamped * SECOND))
-            message = (f"shop/{instrument.point}", {"time": time, "value": value, "unit": instrument.kind.unit})
+            if stamped not in times:
+                times[stamped] = format_time(self.scenario.midnight + round(stamped * SECOND))
+            message = (f"shop/{instrument.point}", {"time": times[stamped], "value": value, "unit": instrument.kind.unit})
             if delay:
                 self._late[second + delay * TICK_S].append(message)
             else:

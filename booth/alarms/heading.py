@@ -2,21 +2,22 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
 from booth.alarms.condition import Condition
 from booth.judge.trend import Heading
 from booth.shop.measures import LIMITED, WORDS
-from booth.times import MINUTE, SECOND, duration_text
+from booth.times import SECOND
 from booth.units import show
 
 HEADED = ("dew_point_margin", "relative_humidity", "air_temperature")
 EVERY_US = 30 * SECOND
 """Trends are told at full half minutes and not at whatever moment somebody looks, so that everybody finds the same."""
 
-KEPT = 8
-"""So many half minutes stay listed: longer than any off-delay."""
+KEPT = 32
+"""So many half minutes stay listed: longer than any off-delay, and whoever looks once in a quarter of an hour sees them all."""
 
 
 def moments(start: int, end: int) -> range:
@@ -45,8 +46,10 @@ def headed(
 
 def _sentence(heading: Heading, measure: str) -> str:
     kind = LIMITED[measure]
-    left = max(MINUTE, round(heading.seconds / 60) * MINUTE)
+    left, soonest = max(1, round(heading.seconds / 60)), int(heading.soonest / 60)
+    first = f"{soonest} min" if soonest else "at once"
+    last = "or later, if at all" if heading.furthest is None else f"to {math.ceil(heading.furthest / 60)} min"
     return (
         f"{WORDS[measure].capitalize()} is {show(heading.value, kind)}; at this rate it crosses {show(heading.limit, kind)} "
-        f"in about {duration_text(left)}"
+        f"in about {left} min ({first} {last})"
     )

@@ -9,7 +9,7 @@ from typing import Any
 from booth.alarms.condition import Condition
 from booth.alarms.states import AlarmError, Event, State
 from booth.judge.finding import Window
-from booth.times import format_time, parse_time
+from booth.times import SECOND, format_time, parse_time
 
 
 @dataclass(frozen=True)
@@ -82,13 +82,25 @@ def _read_condition(body: Mapping[str, Any]) -> Condition:
     times = {
         "since": parse_time(body["since"]),
         "until": _moment(body["until"]),
-        "window": window and Window(_moment(window["earliest"]), _moment(window["latest"])),
+        "window": window and _read_window(window),
     }
     return Condition(**{**body, **times})
 
 
-def window_body(window: Window) -> dict[str, str | None]:
-    return {"earliest": _text(window.earliest), "latest": _text(window.latest)}
+def window_body(window: Window) -> dict[str, Any]:
+    """`sooner_s` and `later_s`: how sure the moments are."""
+    sure = {"sooner_s": _seconds(window.sooner_us), "later_s": _seconds(window.later_us)}
+    return {"earliest": _text(window.earliest), "latest": _text(window.latest)} | sure
+
+
+def _read_window(body: Mapping[str, Any]) -> Window:
+    """Entries of earlier versions don't say how sure it was."""
+    sure = (None if (seconds := body.get(name)) is None else round(seconds * SECOND) for name in ("sooner_s", "later_s"))
+    return Window(_moment(body["earliest"]), _moment(body["latest"]), *sure)
+
+
+def _seconds(us: int | None) -> float | None:
+    return None if us is None else us / SECOND
 
 
 def _text(us: int | None) -> str | None:

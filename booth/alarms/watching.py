@@ -43,7 +43,10 @@ def may_speak(finding: Finding) -> bool:
 
 
 def conditions_of(finding: Finding, where: Where, as_of: int, warn_before_us: int) -> Iterator[Condition]:
-    """Everything that this finding is a reason to announce at `as_of`."""
+    """Everything that this finding is a reason to announce at `as_of`.
+
+    A window that closes is announced so long before the soonest moment at which it may close.
+    """
     if finding.kind in PAPERS:
         return
     common = common_of(finding, where)
@@ -55,7 +58,8 @@ def conditions_of(finding: Finding, where: Where, as_of: int, warn_before_us: in
         since = min(missed_since(finding, where.grace_us, as_of), as_of)
         yield Condition(**common, priority="alarm", sentence=finding.sentence, since=since, latched=True, overrun_us=overrun)
     elif finding.kind in WARNED_KINDS and finding.window and finding.window.latest is not None:
-        since, until = finding.window.latest - warn_before_us, _done_at(finding) if finding.final else None
+        since = finding.window.latest - (finding.window.sooner_us or 0) - warn_before_us
+        until = _done_at(finding) if finding.final else None
         if since <= as_of and (until is None or since < until):
             sentence = f"Window closes soon. {finding.sentence}"
             yield Condition(**common, priority="warning", sentence=sentence, since=since, until=until)

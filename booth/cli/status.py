@@ -9,6 +9,7 @@ import typer
 
 from booth.cli.app import CONFIG, STORE, ConfigOption, JsonOption, StoreOption, emit, moment, read_shop
 from booth.cli.text import cautions, say, when
+from booth.times import give_or_take
 
 When = Callable[[str | None], str]
 
@@ -105,8 +106,9 @@ def _print_job(job: dict, local: When) -> None:
         say(f"missed: {sentence}", 2)
     for window in job["windows"] if job["heard"] else ():
         ends = [f"{word} {local(window[end])}" for end, word in ENDS.items() if window[end] is not None]
+        sure = give_or_take(window["sooner_s"], window["later_s"])
         if ends:
-            say(f"{window['requirement']}: {', '.join(ends)}", 2)
+            say(f"{window['requirement']}: {', '.join(ends)}{f' ({sure})' if sure else ''}", 2)
 
 
 ENDS = {"earliest": "not before", "latest": "not after"}

@@ -19,10 +19,16 @@ class Verdict(StrEnum):
 
 @dataclass(frozen=True)
 class Window:
-    """Earliest and latest moment for the next step, in microseconds; None where there is no such limit or it isn't known yet."""
+    """Earliest and latest moment for the next step, in microseconds; None where there is no such limit or it isn't known yet.
+
+    `sooner_us` and `later_us`: by how much either moment may come sooner or later than stated, with about 95 %; None where nobody
+    knows.
+    """
 
     earliest: int | None
     latest: int | None
+    sooner_us: int | None = None
+    later_us: int | None = None
 
 
 @dataclass(frozen=True)

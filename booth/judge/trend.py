@@ -7,14 +7,15 @@ about its setpoint has no trend.
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
 
-from booth.judge.evidence import Evidence
+from booth.judge.evidence import UNKNOWN, Evidence
 from booth.judge.measured import measure
-from booth.physics.decision import certainly_beyond
+from booth.physics.decision import COVERAGE_FACTOR, certainly_beyond
 from booth.shop.requirement import ClimateLimit
 from booth.times import MINUTE
 
@@ -23,6 +24,10 @@ SHORTEST_US = 5 * MINUTE  # a step younger than this has its own settling to do
 FEWEST = 8  # readings; with fewer, the scatter about the line says little about it
 CLEAR_ERRORS = 3.0  # the slope is this many of its standard errors away from zero
 CLEAR_RISE = 8.0  # and it rises by this many times the scatter, which a jump never does: through a jump the best line rises by 6
+
+BENDS = 0.3
+"""Standard error of the slope ahead, as a share of it: fronts begin slowly and end, controllers answer. How often what came lay
+between the moments told is measured (docs/truth.md)."""
 
 
 @dataclass(frozen=True)
@@ -35,6 +40,7 @@ class Trend:
     error: float
     scatter: float
     span_s: float
+    count: int
 
     @property
     def clear(self) -> bool:
@@ -50,6 +56,21 @@ class Trend:
         seconds = (limit - self.value) / self.slope
         return seconds if seconds > 0 else None
 
+    def between(self, limit: float, expanded_uncertainty: float) -> tuple[float, float | None]:
+        """The seconds between which the limit is crossed with about 95 %, for an instrument that is so sure; None: perhaps never.
+
+        Where the band of two standard errors about the line meets the limit (inverse prediction, the same handbook, 2.3.6).
+        The band has the instrument's error, that of the slope, and that no air moves on in a straight line for ever.
+        """
+        level = (expanded_uncertainty / COVERAGE_FACTOR) ** 2 + 4 * self.scatter**2 / self.count
+        slope = self.error**2 + (BENDS * self.slope) ** 2
+        gap, k2 = abs(limit - self.value), COVERAGE_FACTOR**2
+        # Both solutions t of (gap − |slope| t)² = k² (level + slope² t²), the limit being ahead.
+        a, b, c = self.slope**2 - k2 * slope, gap * abs(self.slope), gap**2 - k2 * level
+        root = math.sqrt(max(b * b - a * c, 0.0))
+        soonest = c / (b + root) if c > 0 else 0.0
+        return soonest, (b + root) / a if a > 0 else None
+
 
 def fit(times: npt.NDArray[np.int64], values: npt.NDArray[np.float64], at: int) -> Trend | None:
     """The line through readings (times in microseconds), told at a moment; None with too few of them."""
@@ -63,17 +84,22 @@ def fit(times: npt.NDArray[np.int64], values: npt.NDArray[np.float64], at: int) 
     slope = float(((seconds - middle) * values).sum() / spread)
     value = float(values.mean() - slope * middle)
     scatter = float(np.sqrt(((values - value - slope * seconds) ** 2).sum() / (len(times) - 2)))
-    return Trend(at, value, slope, scatter / spread**0.5, scatter, float(seconds[-1] - seconds[0]))
+    return Trend(at, value, slope, scatter / spread**0.5, scatter, float(seconds[-1] - seconds[0]), len(times))
 
 
 @dataclass(frozen=True)
 class Heading:
-    """Where a measure that is still inside its limits is going: `seconds` until it crosses `limit`, at the `slope` per second."""
+    """Where a measure that is still inside its limits is going: `seconds` until it crosses `limit`, at the `slope` per second.
+
+    With about 95 % between the seconds `soonest` and `furthest`; None: perhaps never.
+    """
 
     value: float
     limit: float
     slope: float
     seconds: float
+    soonest: float
+    furthest: float | None
 
 
 def heading(limit: ClimateLimit, evidence: Evidence, modes: tuple[str, ...] | None, at: int, horizon_us: int) -> Heading | None:
@@ -94,5 +120,6 @@ def heading(limit: ClimateLimit, evidence: Evidence, modes: tuple[str, ...] | No
             continue
         seconds = trend.seconds_to(low, high)
         if seconds is not None and seconds * 1e6 <= horizon_us:
-            return Heading(float(values[-1]), end, trend.slope, seconds)
+            u = float(measured.uncertainty_at(measured.edges[-2:-1])[0])
+            return Heading(float(values[-1]), end, trend.slope, seconds, *trend.between(end, 0.0 if u >= UNKNOWN else u))
     return None

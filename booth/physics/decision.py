@@ -21,6 +21,9 @@ Side = Literal["minimum", "maximum"]
 Position = Literal["inside", "guard_band", "outside"]
 
 
+COVERAGE_FACTOR = 2.0
+"""k = 2, about 95 %: the factor of every expanded uncertainty here (JCGM 100:2008)."""
+
 CERTAIN = math.erfc(-math.sqrt(2)) / 2
 """Phi(2) = 0.97725: the probability of conformity at a guard band as wide as U (k = 2)."""
 

@@ -13,13 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
+from booth.physics.decision import COVERAGE_FACTOR
 from booth.physics.elementwise import Values, elementwise
 
 FEWEST = 4
 """With fewer points the scatter about the line says nothing about it."""
-
-COVERAGE_FACTOR = 2.0
-"""k = 2, about 95 %: the factor of every expanded uncertainty here (JCGM 100:2008)."""
 
 
 @elementwise

@@ -57,7 +57,8 @@ def _between(values: np.ndarray, limit: Mapping[str, Any], start: int) -> tuple[
     return float(np.min(best)) if len(best) else np.inf, moment
 
 
-def _measures(shift: PlainShift, sheet: Mapping[str, Any], start: int, end: int) -> dict[str, tuple[np.ndarray, str]]:
+def measures(shift: PlainShift, sheet: Mapping[str, Any], start: int, end: int) -> dict[str, tuple[np.ndarray, str]]:
+    """Each climate measure second by second, with its unit."""
     signals = shift.signals
     coldest = shift.coldest(start, end)
     allowance = number(sheet["climate"].get("dew_point_margin", {}).get("evaporative_allowance", "0 K"))
@@ -70,7 +71,7 @@ def _measures(shift: PlainShift, sheet: Mapping[str, Any], start: int, end: int)
 
 
 def _climate(shift: PlainShift, step: str, sheet: Mapping[str, Any], start: int, end: int) -> Iterator[tuple[str, Truth]]:
-    for measure, (values, unit) in _measures(shift, sheet, start, end).items():
+    for measure, (values, unit) in measures(shift, sheet, start, end).items():
         limit = stated(sheet["climate"].get(measure))
         if limit is not None:
             margin, moment = _between(values, limit, start)
@@ -121,7 +122,7 @@ def _flash(shift: PlainShift, before: str, after: str, sheet: Mapping[str, Any])
     counts = np.ones(following - end, bool)
     paused = flash["out_of_limits"]["rule"] == "pause"
     if paused:
-        counts = _in_limits(shift, sheet, end, following)
+        counts = in_limits(shift, sheet, end, following)
     if least:
         if "table" in least:
             pace = 1.0 / time_at(least["table"], shift.coldest(end, following), longest=False)
@@ -136,9 +137,10 @@ def _flash(shift: PlainShift, before: str, after: str, sheet: Mapping[str, Any])
         yield f"{step}/flash_maximum", Truth(kept, "s", passed(ran, seconds(most["time"]), start))
 
 
-def _in_limits(shift: PlainShift, sheet: Mapping[str, Any], start: int, end: int) -> np.ndarray:
+def in_limits(shift: PlainShift, sheet: Mapping[str, Any], start: int, end: int) -> np.ndarray:
+    """In which seconds the conditions of the sheet were kept."""
     kept = np.ones(end - start, bool)
-    for measure, (values, _) in _measures(shift, sheet, start, end).items():
+    for measure, (values, _) in measures(shift, sheet, start, end).items():
         limit = stated(sheet["climate"].get(measure)) or {}
         if "minimum" in limit:
             kept &= values >= number(limit["minimum"])

@@ -45,7 +45,8 @@ def test_maintenance_is_not_called_at_the_booth() -> None:
 
 
 def test_message() -> None:
-    condition = late_bake(0, window=Window(at(600), at(1800)), overrun_us=840_500_000, sentence="Late.", what_to_do="Air-dry.")
+    window = Window(at(600), at(1800), 15_000_000, 20_500_000)
+    condition = late_bake(0, window=window, overrun_us=840_500_000, sentence="Late.", what_to_do="Air-dry.")
     assert json.loads(json.dumps(payload(alarm(condition, state="shelved", shelved_until=at(3600)), "An aid only."))) == {
         "alarm": "TV-4103/1/bake/bake_start",
         "booth": "south",
@@ -60,7 +61,12 @@ def test_message() -> None:
         "shelved_until": "2026-07-13T01:00:00.000Z",
         "sentence": "Late.",
         "what_to_do": "Air-dry.",
-        "window": {"earliest": "2026-07-13T00:10:00.000Z", "latest": "2026-07-13T00:30:00.000Z"},
+        "window": {
+            "earliest": "2026-07-13T00:10:00.000Z",
+            "latest": "2026-07-13T00:30:00.000Z",
+            "sooner_s": 15.0,
+            "later_s": 20.5,
+        },
         "overrun": 840.5,
         "cautions": "An aid only.",
     }

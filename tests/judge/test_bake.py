@@ -11,7 +11,7 @@ import pytest
 from scipy.integrate import quad
 
 from booth.judge.evidence import UNKNOWN
-from booth.judge.finding import Finding, Verdict, Window
+from booth.judge.finding import Finding, Verdict
 from booth.judge.judge import judge
 from booth.physics.pace import Pace
 from booth.shop.requirement import (
@@ -56,7 +56,7 @@ class TestStart:
         found = said(self.LIMIT, span(begin, None, before=self.COATED), as_of)
         assert (found.verdict, found.final) == (verdict, final)
         assert found.sentence == sentence.format("10 min at the earliest and 30 min at the latest")
-        assert found.window == Window(at(10), at(30))
+        assert (found.window.earliest, found.window.latest) == (at(10), at(30))
 
     def test_silence_does_not_postpone_the_miss(self) -> None:
         """No reading is in the evidence at all: the moment itself makes the miss."""
@@ -118,7 +118,7 @@ class TestHeatUp:
         found = said(self.limit(), span(0, 60, parts=(quick, part(slow, "sills", "steel"))), as_of)
         assert (found.verdict, found.final, found.zone) == (verdict, final, "sills")
         assert found.sentence == sentence.format("limit 60.0 °C within 35 min of the start of the bake")
-        assert found.window == Window(None, at(35))
+        assert (found.window.earliest, found.window.latest) == (None, at(35))
 
     def test_a_second_probe_in_a_zone_counts_too(self) -> None:
         cold, hot = part(line((0, 20), (60, 50))), part(line((0, 20), (10, 70)))
@@ -204,7 +204,7 @@ class TestDwell:
         found = said(self.limit(), span(0, minutes, parts=parts), as_of)
         assert (found.verdict, found.zone, found.sentence) == (verdict, "sills", sentence)
         if as_of == 24:
-            assert found.window == Window(at(30), None)
+            assert (found.window.earliest, found.window.latest) == (at(30), None)
 
     def test_below_the_table_nothing_is_earned_and_above_it_no_more_than_at_its_end(self) -> None:
         assert said(self.limit(), span(0, 60, parts=(part(59.9),))).observed == 0.0

@@ -10,7 +10,7 @@ from scipy.integrate import quad
 
 from booth.judge.clockwork import Spell, attempts, reckon
 from booth.judge.evidence import Evidence
-from booth.judge.finding import Finding, Window
+from booth.judge.finding import Finding
 from booth.judge.judge import judge
 from booth.physics.pace import Pace
 from booth.shop.requirement import ClimateLimit, FlashTerms
@@ -94,7 +94,7 @@ class TestFlashMinimum:
     def test_fixed(self, following, as_of, verdict: str, final: bool, sentence: str) -> None:
         found = said(flash("flash_minimum"), after(following=following), as_of)
         assert (found.verdict, found.final, found.sentence) == (verdict, final, sentence)
-        assert found.window == Window(at(25), None)
+        assert (found.window.earliest, found.window.latest) == (at(25), None)
 
     def test_before_and_without_an_end(self) -> None:
         assert said(flash("flash_minimum"), span(None, None)) is None
@@ -216,7 +216,7 @@ class TestFlashMaximum:
         found = said(self.LIMIT, after(following=following), as_of)
         assert (found.verdict, found.final) == (verdict, final)
         assert found.sentence == sentence.format("no zone events: counted from the coat's start")
-        assert found.window == Window(None, at(40))
+        assert (found.window.earliest, found.window.latest) == (None, at(40))
 
     def test_each_zone_from_its_own_first_pass(self) -> None:
         coat = (a_pass(0, 4, "roof"), a_pass(4, 10, "sides"), a_pass(8, 10, "roof"))
@@ -259,3 +259,13 @@ def test_a_pass_over_the_whole_van_counts_for_every_zone() -> None:
     # A next pass over the whole van reaches the roof as well.
     found = said(flash("flash_minimum"), after(coat, following=24, start=21, after=(a_pass(24, 30), a_pass(40, 45, "roof"))))
     assert (found.verdict, found.zone) == ("missed", "roof")
+
+
+def test_a_clock_that_stood_in_doubt_still_counts_its_seconds() -> None:
+    """Humidity so near its limit that nobody knows whether the clock ran: 14:55 are no miss, with buttons known to 15 s."""
+    doubtful = {"series": {"relative_humidity": series(74.0, 0, 60)}, "uncertainty": {"relative_humidity": 3.0}}
+    requirement = flash("flash_minimum", conditions=HUMID, rule="pause", guarded=True)
+    buttons = {"moments": {"entered": 15_000_000}}
+    found = said(requirement, after(following=10 + 14 + 55 / 60, **doubtful, **buttons))
+    assert (found.verdict, found.uncertainty) == ("unproven", pytest.approx(math.hypot(15, 15)))
+    assert said(requirement, after(following=10 + 14 + 30 / 60, **doubtful, **buttons)).verdict == "missed"

@@ -6,7 +6,7 @@ import pytest
 
 from booth.judge.evidence import Evidence
 from booth.judge.facts import Check, Mix
-from booth.judge.finding import Finding, Window
+from booth.judge.finding import Finding
 from booth.judge.judge import judge
 from booth.physics.pace import Pace
 from booth.shop.requirement import FlashTerms, NoTerms, PotTerms, WaitTerms
@@ -41,7 +41,7 @@ class TestPot:
     def test_fixed(self, limit_s, as_of, verdict: str, sentence: str) -> None:
         found = said(self.life(Pace.fixed(limit_s)), self.pot(), as_of)
         assert (found.verdict, found.sentence) == (verdict, sentence)
-        assert found.window == Window(None, at(limit_s / 60))
+        assert (found.window.earliest, found.window.latest) == (None, at(limit_s / 60))
 
     def test_by_the_temperature_of_the_pot(self) -> None:
         def at_pot(temperature) -> Finding:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import chain
 
 from booth.clocks import TickClock
 from booth.intake import take
 from booth.logger import Logger
+from booth.looker import Looker
 from booth.readers.decode import decode
 from booth.readers.points import PointMap
 from booth.shop.shop import Shop
@@ -19,18 +20,25 @@ from booth.wiring import point_map
 Message = tuple[str, dict]
 Tick = tuple[int, list[Message]]
 
-LOOK_EVERY_US = 5 * MINUTE
+LOOK_EVERY_US = 15 * MINUTE
 """An alarm's time and a finding don't depend on when somebody looks (tests/truth/test_truth_play.py)."""
 
 AFTER_US = 5 * MINUTE  # until what waits for late readings is judged as well
 
 
 class Played:
-    """A shift on its way through the logger. `looks`: moments at which it looks besides."""
+    """A shift on its way through the logger. `looks`: moments at which it looks besides; `beside` is called after each look."""
 
-    def __init__(self, shop: Shop, store: Store, looks: Iterable[int] = (), restarts: Sequence[int] = ()) -> None:
+    def __init__(
+        self,
+        shop: Shop,
+        store: Store,
+        looks: Iterable[int] = (),
+        restarts: Sequence[int] = (),
+        beside: Callable[[int, Looker], None] = lambda _now, _looker: None,
+    ) -> None:
         self.shop, self.store = shop, store
-        self._clock = TickClock()
+        self._clock, self._beside = TickClock(), beside
         self._looks, self._restarts = frozenset(looks), list(restarts)
         self._logger: Logger | None = None
         self._next_look = 0
@@ -59,6 +67,7 @@ class Played:
     def _look(self, keep: Keep, now: int) -> None:
         self._logger.watch.add(keep.readings())
         self._logger.look(now)
+        self._beside(now, self._logger.watch)
         self._next_look = max(self._next_look, now - now % LOOK_EVERY_US + LOOK_EVERY_US)
 
 

@@ -20,6 +20,7 @@ from simulators.plain.signals import WatchedPlant
 from simulators.plain.truth import PlainShift, Truth
 from simulators.scenario import Scenario
 from tests.truth.alarms import Raised, raised_alarms
+from tests.truth.forecasts import Foretold, Lead, Seer, leads
 from tests.truth.ills import Ill, ills_of
 from tests.truth.play import Keep, Played, QuickKeep, Tick, seconds_around
 from tests.truth.told import Inferred, inferred_steps
@@ -98,6 +99,8 @@ class Shift:
     raised: tuple[Raised, ...]
     delays: tuple[Delay, ...]
     sound: bool
+    foretold: tuple[Foretold, ...]
+    leads: tuple[Lead, ...]
 
     @property
     def good(self) -> bool:
@@ -127,9 +130,11 @@ def judged_shift(
     open_store: Callable[[], Store] = quick_store,
 ) -> Shift:
     """What the logger said of each requirement, beside the truth."""
-    scenario, ticks, truth = simulated(seed, shop, faults)
+    scenario, ticks, plain = _simulated(seed, shop, faults)
+    truth, seer = truths(plain), Seer()
+    again = [_moment(scenario, one) for one in restarts(seed, scenario)]
     with open_store() as store:
-        played = Played(shop, store, _looks(scenario, truth), [_moment(scenario, one) for one in restarts(seed, scenario)])
+        played = Played(shop, store, _looks(scenario, truth), again, seer.look)
         as_of = played.run(ticks, _keeper(keep, shop, store, scenario))
         judged = judge_vehicle(shop, store, scenario.visits[0].vehicle, as_of)
         rows = tuple(_rows(seed, judged, scenario, truth))
@@ -138,7 +143,8 @@ def judged_shift(
     inferred = tuple(inferred_steps(seed, judged.job, scenario))
     sound = scenario.visits[0].said_probes is None and all(fault.kind in HARMLESS for fault in scenario.faults)
     hours = (scenario.end - scenario.start) * SECOND / HOUR
-    return Shift(seed, hours, rows, inferred, raised, delays, sound)
+    foretold = tuple(seer.foretold(plain)) if sound else ()
+    return Shift(seed, hours, rows, inferred, raised, delays, sound, foretold, tuple(leads(plain, truth, raised)))
 
 
 def rows_of(seed: int, shop: Shop, store: Store, scenario: Scenario, truth: dict[str, Truth], as_of: int) -> tuple[Row, ...]:
@@ -148,10 +154,15 @@ def rows_of(seed: int, shop: Shop, store: Store, scenario: Scenario, truth: dict
 
 def simulated(seed: int, shop: Shop, faults: bool = True) -> tuple[Scenario, list[Tick], dict[str, Truth]]:
     """What was sent, and what was so."""
+    scenario, ticks, plain = _simulated(seed, shop, faults)
+    return scenario, ticks, truths(plain)
+
+
+def _simulated(seed: int, shop: Shop, faults: bool) -> tuple[Scenario, list[Tick], PlainShift]:
     scenario = any_shift(seed, faults)
     plant = WatchedPlant(seed, scenario)
     ticks = list(plant.messages())
-    return scenario, ticks, truths(PlainShift(seed, scenario, plant.signals(), shop.files))
+    return scenario, ticks, PlainShift(seed, scenario, plant.signals(), shop.files)
 
 
 def _keeper(keep: Callable[..., Keep], shop: Shop, store: Store, scenario: Scenario) -> Keep:

@@ -19,9 +19,12 @@ def judge_bake_start(requirement: Requirement, evidence: Evidence, as_of: int) -
         sentence = "The start of the bake is unproven: the end of the last coat was not recorded"
         return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence, final=True)
     since = max(one.end for one in evidence.before)
+    known_us = round(_uncertainty_s(evidence, since, begun=False) * 1e6)
     window = Window(
         None if terms.earliest_us is None else since + terms.earliest_us,
         None if terms.latest_us is None else since + terms.latest_us,
+        known_us,
+        known_us,
     )
     moment = evidence.start if begun else max(since, evidence.latest(as_of))
     u = _uncertainty_s(evidence, since, begun)

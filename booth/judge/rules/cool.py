@@ -5,10 +5,11 @@ from __future__ import annotations
 from booth.judge.evidence import Evidence
 from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.judging import NEAR, between_moments_s, finding, part_uncertainty, shown, so_far, stated
+from booth.judge.outlook import falls_to, outlook
 from booth.judge.rules.parts import NO_PROBE, place_of
 from booth.judge.series import Series
 from booth.shop.requirement import FlashTerms, Requirement
-from booth.times import duration_text
+from booth.times import SECOND, duration_text
 from booth.units import show
 
 
@@ -24,6 +25,7 @@ def judge_cool_minimum(requirement: Requirement, evidence: Evidence, as_of: int)
         return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence)
     observed = (end - start) / 1e6
     u = between_moments_s(evidence, evidence.span_source, evidence.span_source)
+    known_us = round(between_moments_s(evidence, evidence.span_source) * SECOND)
     band = u if requirement.guarded else 0.0
     verdict, near = Verdict.MET, ""
     if observed < requirement.low + band:
@@ -38,7 +40,7 @@ def judge_cool_minimum(requirement: Requirement, evidence: Evidence, as_of: int)
         observed=observed,
         uncertainty=stated(u),
         margin=observed - requirement.low,
-        window=Window(start + round(requirement.low * 1e6), None),
+        window=Window(start + round(requirement.low * 1e6), None, known_us, known_us),
     )
 
 
@@ -78,7 +80,19 @@ def judge_cool_below(requirement: Requirement, evidence: Evidence, as_of: int) -
         margin=requirement.high - observed,
         uncertainty=stated(evidence.uncertainty.get("part_temperature", 0.0)),
         zone=hottest.zone,
+        window=None if final else _expected(requirement, evidence, end),
     )
+
+
+def _expected(requirement: Requirement, evidence: Evidence, now: int) -> Window | None:
+    """When the last of the parts is expected to be cold enough; None where one of them can't be foretold."""
+    u = evidence.uncertainty.get("part_temperature", 0.0)
+    ahead = [outlook(part.series, now, u) for part in evidence.parts]
+    cold = [None if one is None else falls_to(requirement.high, one, now) for one in ahead]
+    if any(one is None for one in cold):
+        return None
+    last = max(cold, key=lambda one: one.at)
+    return Window(last.at, None, last.sooner_us, last.later_us)
 
 
 def _speaks_at(series: Series, end: int) -> bool:

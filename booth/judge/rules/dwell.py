@@ -14,6 +14,7 @@ from booth.judge.clockwork import Reckoning, Spell, attempts, reckon, spells_of
 from booth.judge.evidence import Evidence, Part
 from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.judging import finding, so_far, stated
+from booth.judge.outlook import expected_end, outlook
 from booth.judge.rules.parts import NO_PROBE, place_of, unprobed
 from booth.judge.series import Series
 from booth.judge.track import hold
@@ -45,6 +46,7 @@ def judge_dwell(requirement: Requirement, evidence: Evidence, as_of: int) -> Fin
     reckoning, interruptions = reckoned[coldest]
     observed = nominal[coldest][0].least
     final = evidence.final(as_of)
+    own_u = _uncertainty(terms, drivers[coldest], start, end, u)
     but = unprobed(terms.substrates, drivers) if terms.driven_by == "part" else ""
     if all(one.is_certain(final) for one, _ in reckoned):
         verdict = Verdict.UNPROVEN if but else Verdict.MET
@@ -58,9 +60,9 @@ def judge_dwell(requirement: Requirement, evidence: Evidence, as_of: int) -> Fin
         _sentence(terms, place_of(drivers[coldest], drivers), observed, reckoning, interruptions, verdict, final) + but,
         observed=observed,
         margin=observed - 1,
-        uncertainty=_uncertainty(terms, drivers[coldest], start, end, u),
+        uncertainty=own_u,
         zone=drivers[coldest].zone,
-        window=Window(_expected_end(terms, [one for one, _ in reckoned], end), None),
+        window=_expected(terms, drivers, [one for one, _ in nominal], own_u or 0.0, end, u, final),
     )
 
 
@@ -100,12 +102,18 @@ def _spells(terms: DwellTerms, series: Series, start: int, end: int) -> list[Spe
     return spells_of(track.edges, fallen, np.isnan(track.values))
 
 
-def _expected_end(terms: DwellTerms, reckonings: list[Reckoning], end: int) -> int | None:
-    """When the dwell was done, or is expected to be at the pace of the table's slowest point; None before it has begun."""
+def _expected(
+    terms: DwellTerms, drivers: list[Part], reckonings: list[Reckoning], own_u: float, end: int, u: float, final: bool
+) -> Window:
+    """When the dwell was done, or is expected to be; nothing before it has begun. `own_u` is of the progress, `u` in kelvin."""
     if any(one.least == 0 for one in reckonings):
-        return None
-    slowest = max(terms.pace.times_s) * 1e6
-    return max(one.done_at if one.done_at is not None else end + round((1 - one.least) * slowest) for one in reckonings)
+        return Window(None, None)
+    ends = [
+        expected_end(terms.pace, "minimum", None if final else outlook(part.series, end, u), end, one, own_u)
+        for part, one in zip(drivers, reckonings, strict=True)
+    ]
+    last = max(ends, key=lambda one: one.at)
+    return Window(last.at, None, last.sooner_us, last.later_us)
 
 
 def _sentence(

@@ -16,6 +16,7 @@ from booth.judge.evidence import Evidence
 from booth.judge.facts import Pass
 from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.judging import SEVERITY, between_moments_s, finding, margin, stated
+from booth.judge.outlook import Expected, Outlook, expected_end, outlook
 from booth.judge.rules.flash_words import maximum_sentence, minimum_sentence
 from booth.judge.series import Series
 from booth.physics.pace import Side
@@ -39,6 +40,7 @@ class ZoneClock:
     near: bool = False  # unproven only because the limit is as near as that
     out_us: int = 0
     unknown_us: int = 0
+    ahead: Outlook | None = None  # of the temperature that drives it, while the next coat is awaited
 
 
 def judge_flash_minimum(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
@@ -53,9 +55,10 @@ def judge_flash_minimum(requirement: Requirement, evidence: Evidence, as_of: int
     ends = {zone: max(one.end for one in passes) for zone, passes in _by_zone(evidence).items()}
     clocks = _clocks(requirement, evidence, "minimum", ends, as_of)
     worst = min(clocks, key=lambda one: (-SEVERITY.index(one.verdict), one.reckoning.least))
-    earliest = max(_expected(requirement.terms, "minimum", one) for one in clocks)
+    last = max((_expected(requirement.terms, "minimum", one) for one in clocks), key=lambda one: one.at)
     sentence = minimum_sentence(requirement, worst, evidence.over)
-    return _finding(requirement, evidence, as_of, clocks, worst, sentence, Window(earliest, None))
+    window = Window(last.at, None, last.sooner_us, last.later_us)
+    return _finding(requirement, evidence, as_of, clocks, worst, sentence, window)
 
 
 def judge_flash_maximum(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
@@ -65,9 +68,10 @@ def judge_flash_maximum(requirement: Requirement, evidence: Evidence, as_of: int
     starts = {zone: min(one.start for one in passes) for zone, passes in _by_zone(evidence).items()}
     clocks = _clocks(requirement, evidence, "maximum", starts, as_of)
     worst = max(clocks, key=lambda one: (SEVERITY.index(one.verdict), one.reckoning.least))
-    latest = min(_expected(requirement.terms, "maximum", one) for one in clocks)
+    first = min((_expected(requirement.terms, "maximum", one) for one in clocks), key=lambda one: one.at)
     sentence = maximum_sentence(requirement, worst, evidence.over)
-    return _finding(requirement, evidence, as_of, clocks, worst, sentence, Window(None, latest))
+    window = Window(None, first.at, first.sooner_us, first.later_us)
+    return _finding(requirement, evidence, as_of, clocks, worst, sentence, window)
 
 
 def _finding(
@@ -149,13 +153,16 @@ def _clock(
     deciding = pick(range(len(drivers)), key=lambda index: reckonings[index].least)
     reckoning = replace(reckonings[deciding], most=pick(one.most for one in reckonings))
     thermometer = evidence.uncertainty.get(MEASURES.get(terms.driven_by, "air_temperature"), 0.0)
-    # A second more or less counts at the pace that the clock had.
-    pace = reckoning.least / ((span[1] - span[0]) / 1e6) if reckoning.least else 1 / min(terms.pace.times_s)
+    # A second more or less counts at the pace that the clock had; one that stood still would have counted at its own.
+    counted = reckoning.most if reckoning.most < math.inf else reckoning.least
+    seconds = (span[1] - span[0]) / 1e6
+    pace = counted / seconds if counted and not terms.pace.is_fixed else 1 / min(terms.pace.times_s)
     u = math.hypot(moments_s * pace, spread(terms.pace, side, drivers[deciding], least, thermometer))
     verdict = _verdict(reckoning, side, ended, u if requirement.guarded else 0.0)
     out, unknown = (sum(end - start for start, end, state in own if state == name) for name in ("out", "unknown"))
     near = verdict is not _verdict(reckoning, side, ended, 0.0)
-    return ZoneClock(zone, *span, ended, reckoning, verdict, u, near, out, unknown)
+    ahead = None if ended else outlook(drivers[deciding], span[1], thermometer)
+    return ZoneClock(zone, *span, ended, reckoning, verdict, u, near, out, unknown, ahead)
 
 
 def _verdict(reckoning: Reckoning, side: Side, ended: bool, band: float) -> Verdict:
@@ -183,16 +190,6 @@ def _drivers(terms: FlashTerms, evidence: Evidence) -> list[Series | None]:
     return [evidence.series.get("pot_temperature" if terms.driven_by == "pot" else "air_temperature")]
 
 
-def _expected(terms: FlashTerms, side: Side, clock: ZoneClock) -> int:
-    """When the clock reached its limit, or is expected to at the mean pace that it has had so far.
-
-    Before it has got anywhere, at the pace that is on the safe side: the slowest of the table for a minimum, the fastest for a
-    maximum.
-    """
-    if clock.reckoning.done_at is not None:
-        return clock.reckoning.done_at
-    least, seconds = clock.reckoning.least, (clock.until - clock.since) / 1e6
-    pace = 1 / (max if side == "minimum" else min)(terms.pace.times_s)
-    if least > 0.05 and not terms.pace.is_fixed:
-        pace = least / seconds
-    return clock.until + round((1 - least) / pace * 1e6)
+def _expected(terms: FlashTerms, side: Side, clock: ZoneClock) -> Expected:
+    """When the clock reached its limit, or is expected to."""
+    return expected_end(terms.pace, side, clock.ahead, clock.until, clock.reckoning, clock.uncertainty)

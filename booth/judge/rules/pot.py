@@ -8,6 +8,7 @@ from booth.judge.clockwork import Attempt, Reckoning, reckon, spread
 from booth.judge.evidence import Evidence
 from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.judging import NEAR, between_moments_s, finding, margin, stated
+from booth.judge.outlook import expected_end, outlook
 from booth.judge.rules.flash_words import time_words
 from booth.judge.series import Series
 from booth.physics.pace import Side
@@ -48,7 +49,7 @@ def _judge(requirement: Requirement, evidence: Evidence, as_of: int, side: Side)
     observed, u = reckoning.least * unit, _uncertainty(terms, side, evidence, clock)
     band = u if requirement.guarded else 0.0
     verdict = _verdict(reckoning, side, final, band)
-    window = Window(None, _end_of_life(terms, mix.time, until, reckoning.least)) if side == "maximum" else None
+    window = _end_of_life(terms, evidence, until, reckoning, u, final) if side == "maximum" else None
     return finding(
         requirement,
         evidence,
@@ -102,8 +103,10 @@ def _in_doubt(reckoning: Reckoning) -> bool:
     return reckoning.most - reckoning.least > 0.01
 
 
-def _end_of_life(terms: PotTerms, mixed: int, until: int, progress: float) -> int:
-    """When the pot will be too old, at the mean pace that it has had so far."""
-    if terms.pace.is_fixed or progress <= 0.05:
-        return mixed + round(min(terms.pace.times_s) * 1e6)
-    return mixed + round((until - mixed) / progress)
+def _end_of_life(terms: PotTerms, evidence: Evidence, until: int, reckoning: Reckoning, u: float, final: bool) -> Window:
+    """When the pot was, or will be, too old."""
+    driver = _driver(terms, evidence)
+    thermometer = evidence.uncertainty.get(_DRIVERS[terms.driven_by == "air"], 0.0)
+    ahead = None if final else outlook(driver, until, thermometer)
+    end = expected_end(terms.pace, "maximum", ahead, until, reckoning, u)
+    return Window(None, end.at, end.sooner_us, end.later_us)

@@ -53,7 +53,9 @@ VEHICLES = thing(total=COUNT, offset=COUNT, vehicles=many(VEHICLE))
 
 VALUE = thing(text=TEXT, time=or_null(MOMENT), age_s=or_null(NUMBER), usable=FLAG)
 BOOTH = thing(name=TEXT, kind=TEXT, vans=many(TEXT), last_heard=or_null(MOMENT), points=named(VALUE))
-WINDOW = thing(requirement=TEXT, earliest=or_null(MOMENT), latest=or_null(MOMENT))
+WINDOW = thing(
+    requirement=TEXT, earliest=or_null(MOMENT), latest=or_null(MOMENT), sooner_s=or_null(NUMBER), later_s=or_null(NUMBER)
+)
 OPEN_JOB = thing(
     vehicle=TEXT,
     process=TEXT,

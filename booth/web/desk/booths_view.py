@@ -14,7 +14,7 @@ from booth.shop.problems import ConfigError
 from booth.shop.room import Booth
 from booth.shop.shop import Shop
 from booth.store import Reading, Store
-from booth.times import HOUR, SECOND, duration_text, parse_time
+from booth.times import HOUR, SECOND, duration_text, give_or_take, parse_time
 from booth.units import show, show_us
 from booth.web.desk.memory import Memory
 
@@ -92,6 +92,7 @@ WAITED_FOR = {
     "heat_up": "part at heat",
     "dwell": "end of the bake",
     "cool_minimum": "end of cooling",
+    "cool_below": "van cool",
 }
 """Kinds of requirement with a window -> what may and must be done in it."""
 
@@ -122,7 +123,8 @@ def windows_told(windows: list[dict[str, Any]], as_of: int) -> list[dict[str, An
             if window[end] is not None:
                 moment = parse_time(window[end])
                 one = told.setdefault(what, {"what": what, "ends": [], "late": False})
-                one["ends"].append({"word": word, "at": moment, "left": _left(word, moment, as_of)})
+                left, sure = _left(word, moment, as_of), give_or_take(window["sooner_s"], window["later_s"])
+                one["ends"].append({"word": word, "at": moment, "left": f"{left}, {sure}" if sure and moment > as_of else left})
                 one["late"] |= end == "latest" and moment < as_of
     for one in told.values():
         one["ends"].sort(key=lambda end: end["word"] == "not after")

@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from booth.judge.facts import Run
 from booth.judge.finding import Finding, Verdict
 from booth.judge.gather import Case
 from booth.live_jobs import LiveJob, Seen
-from booth.times import HOUR
+from booth.times import HOUR, SECOND
 
 WORKED = ("coat", "flash", "purge", "bake", "cool")
 """Kinds of step that take time in a booth; checks and mixes are moments."""
 
-MAY_FROM = ("flash_minimum", "bake_start", "dwell", "cool_minimum")
+MAY_FROM = ("flash_minimum", "bake_start", "dwell", "cool_minimum", "cool_below")
 """Kinds whose earliest moment the next step waits for."""
 
 MUST_BY = ("flash_maximum", "bake_start")
@@ -29,13 +29,18 @@ CONFIRM_WITHIN_US = 4 * HOUR
 @dataclass(frozen=True)
 class Coming:
     """The next step. `may` and `must` in microseconds, None where nothing limits it; `unknown`: something does, but nobody
-    knows yet from when."""
+    knows yet from when. `sooner_s` and `later_s`: how sure `may` is.
+
+    Under the guarded rule both are on the safe side of what is known, so that whoever keeps to them keeps the limit for certain.
+    """
 
     step: str
     kind: str
     may: int | None
     must: int | None
     unknown: bool
+    sooner_s: float | None = None
+    later_s: float | None = None
 
 
 @dataclass(frozen=True)
@@ -57,7 +62,7 @@ def stage_of(live: LiveJob, findings: Sequence[Seen]) -> Stage:
     # A flash-off begins by itself, and whatever lies before a step that was done is over.
     later = cases[max(begun, default=-1) + 1 :]
     following = next((case for case in later if case.step.kind != "flash"), None)
-    waiting = [seen.finding for seen in findings if not seen.finding.final and seen.finding.window is not None]
+    waiting = [_safe(seen) for seen in findings if not seen.finding.final and seen.finding.window is not None]
     if any(one.kind == "bake_start" for one in waiting):  # the clock runs to the bake, with a purge on the way
         following = next((case for case in later if case.step.kind == "bake"), following)
     return Stage(now, following, _coming(following, waiting), tuple(one for one in waiting if one.kind in BESIDE))
@@ -68,11 +73,25 @@ def _coming(following: Case | None, waiting: Iterable[Finding]) -> Coming | None
         return None
     waiting = list(waiting)
     may = [one for one in waiting if one.kind in MAY_FROM]
-    earliest = [one.window.earliest for one in may if one.window.earliest is not None]
+    earliest = max((one.window for one in may if one.window.earliest is not None), key=lambda one: one.earliest, default=None)
     latest = [one.window.latest for one in waiting if one.kind in MUST_BY and one.window.latest is not None]
     unknown = any(one.window.earliest is None and one.kind != "bake_start" and one.verdict is not Verdict.MET for one in may)
     step = following.step
-    return Coming(step.step, step.kind, max(earliest, default=None), min(latest, default=None), unknown)
+    coming = Coming(step.step, step.kind, None, min(latest, default=None), unknown)
+    if earliest is None:
+        return coming
+    sure = (None if us is None else us / SECOND for us in (earliest.sooner_us, earliest.later_us))
+    return replace(coming, may=earliest.earliest, **dict(zip(("sooner_s", "later_s"), sure, strict=True)))
+
+
+def _safe(seen: Seen) -> Finding:
+    """With its window narrowed by what isn't known of its ends, where the rule is guarded."""
+    window, finding = seen.finding.window, seen.finding
+    if not seen.requirement.guarded or window.sooner_us is None:
+        return finding
+    earliest = None if window.earliest is None else window.earliest + (window.later_us or 0)
+    latest = None if window.latest is None else window.latest - window.sooner_us
+    return replace(finding, window=replace(window, earliest=earliest, latest=latest))
 
 
 def to_confirm(live: LiveJob, booth: str, as_of: int) -> list[Run]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from typing import Any
 from uuid import NAMESPACE_URL, uuid5
 from zoneinfo import ZoneInfo
@@ -131,7 +132,7 @@ def _coming(coming: Shown | None, as_of: int, say: Words) -> Shown:
     shown = {"next": coming["step"], "may": None, "must": None, "late": False}
     if may is not None:
         ready = may <= as_of
-        shown["may"] = (say("van.may"), say("van.may_now")) if ready else (say("van.may_in"), countdown(may - as_of))
+        shown["may"] = (say("van.may"), say("van.may_now")) if ready else (_may_in(coming, say), countdown(may - as_of))
     elif coming["unknown"]:
         shown["may"] = (say("van.may"), say("van.may_unknown"))
     if must is not None:
@@ -141,6 +142,12 @@ def _coming(coming: Shown | None, as_of: int, say: Words) -> Shown:
         if shown["late"]:  # what to do then is the alarm's to say
             shown["may"] = None
     return shown
+
+
+def _may_in(coming: Shown, say: Words) -> str:
+    """With how sure it is, where that matters."""
+    sure = max(coming["sooner_s"] or 0.0, coming["later_s"] or 0.0)
+    return say("van.may_in") if sure < 30 else say("van.may_in_about", minutes=math.ceil(sure / 60))
 
 
 def _beside(one: Shown, as_of: int, say: Words) -> Shown:

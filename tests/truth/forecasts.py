@@ -1,0 +1,147 @@
+"""What the logger foretold, beside what came: clocks that will be done, and measures on their way out of their limits."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from booth.alarms.heading import EVERY_US
+from booth.judge.trend import Heading
+from booth.looker import Looker
+from booth.times import SECOND
+from simulators.plain.evaluate import measures
+from simulators.plain.moments import crossing, done_moments
+from simulators.plain.truth import PlainShift, Truth
+from tests.truth.alarms import Raised
+
+LINE_S = 300
+AHEAD_S = 300
+HORIZON_S = 600
+LONGEST_S = 1800  # a warning from longer ago was about something else
+
+WARNED_BY_CLOCK = ("bake_start", "flash_maximum", "pot_life", "heat_up")
+HEADED = ("air_temperature", "relative_humidity", "dew_point_margin")
+
+Key = tuple[str, str, int, int]
+
+
+@dataclass(frozen=True)
+class Foretold:
+    """`ahead_s`: how far ahead it was expected; `error_s`: by how much later than that it came.
+
+    Stated with about 95 %: between `sooner_s` before and `later_s` after the expected moment.
+    """
+
+    requirement: str
+    kind: str
+    ahead_s: float
+    error_s: float
+    sooner_s: float
+    later_s: float
+
+    @property
+    def inside(self) -> bool:
+        return -self.sooner_s <= self.error_s <= self.later_s
+
+
+@dataclass(frozen=True)
+class Lead:
+    """How long before a true miss the warning came; None: none did. `foreseeable`: five minutes before it could be told."""
+
+    requirement: str
+    lead_s: float | None
+    foreseeable: bool
+
+
+@dataclass
+class Seer:
+    """Collects, look by look, what was foretold."""
+
+    windows: list[tuple[int, str, int, int, int]] = field(default_factory=list)
+    headings: dict[Key, Heading | None] = field(default_factory=dict)
+
+    def look(self, now: int, looker: Looker) -> None:
+        for seen in looker.seen.values():
+            one, window = seen.finding, seen.finding.window
+            if one.final or window is None or window.sooner_us is None or window.later_us is None:
+                continue
+            moment = window.earliest if window.earliest is not None else window.latest
+            if moment is not None and moment > now:
+                self.windows.append((now, one.requirement, moment, window.sooner_us, window.later_us))
+        self.headings |= looker.headings
+
+    def foretold(self, shift: PlainShift) -> Iterator[Foretold]:
+        midnight = shift.scenario.midnight
+        came = done_moments(shift)
+        for now, requirement, moment, sooner_us, later_us in self.windows:
+            if requirement in came:
+                kind = requirement.partition("/")[2]
+                expected = (moment - midnight) / SECOND
+                error = came[requirement] - expected
+                yield Foretold(requirement, kind, (moment - now) / SECOND, error, sooner_us / SECOND, later_us / SECOND)
+        yield from self._crossings(shift)
+
+    def _crossings(self, shift: PlainShift) -> Iterator[Foretold]:
+        """One for each warning: what it says is what was found in the second half minute in a row."""
+        for (_, requirement, _, moment), heading in _announced(self.headings):
+            step, _, measure = requirement.partition("/")
+            at = (moment - shift.scenario.midnight) / SECOND
+            furthest = np.inf if heading.furthest is None else heading.furthest
+            when = crossing(shift, step, measure, heading.limit, heading.slope < 0, at)
+            if when is None and np.isfinite(furthest) and at + furthest > shift.visit.purge:
+                continue  # nobody can tell: the van was purged before
+            error = (np.inf if when is None else when - at) - heading.seconds
+            if when is None and np.isinf(furthest):
+                error = np.inf  # perhaps never, and it never was
+            yield Foretold(
+                requirement, "crossing", heading.seconds, error, heading.seconds - heading.soonest, furthest - heading.seconds
+            )
+
+
+def _announced(headings: Mapping[Key, Heading | None]) -> Iterator[tuple[Key, Heading]]:
+    by_run: dict[tuple[str, str, int], list[int]] = defaultdict(list)
+    for vehicle, requirement, start, moment in headings:
+        by_run[vehicle, requirement, start].append(moment)
+    for run, moments in by_run.items():
+        streak = 0
+        for moment in sorted(moments):
+            found = headings[*run, moment]
+            follows = headings.get((*run, moment - EVERY_US)) is not None
+            streak = 0 if found is None else streak + 1 if follows else 1
+            if streak == 2:
+                yield (*run, moment), found
+
+
+def leads(shift: PlainShift, truth: Mapping[str, Truth], raised: tuple[Raised, ...]) -> Iterator[Lead]:
+    """Of each true miss that something could have warned of."""
+    for requirement, true in truth.items():
+        step, _, kind = requirement.partition("/")
+        moment = true.moment(0.0)
+        if moment is None or kind not in (*WARNED_BY_CLOCK, *HEADED):
+            continue
+        warned = [one.at_s for one in raised if one.requirement == requirement and moment - LONGEST_S <= one.at_s <= moment]
+        yield Lead(requirement, moment - min(warned) if warned else None, _foreseeable(shift, step, kind, moment))
+
+
+def _foreseeable(shift: PlainShift, step: str, measure: str, missed: float) -> bool:
+    """Whether a straight line through the truth's own five minutes, five minutes before it crossed, met the limit within the
+    horizon: then it could be seen coming by a perfect instrument."""
+    if measure == "bake_start":
+        return missed < shift.visit.bake  # else it was begun too early
+    if measure in WARNED_BY_CLOCK:
+        return True
+    coat = next(one for one in shift.visit.coats if one.step == step)
+    sheet = shift.coatings[coat.coating]
+    limit = sheet["climate"][measure]
+    grace = 60
+    crossed = int(missed) - grace - 1
+    begin = crossed - AHEAD_S - LINE_S
+    if begin < shift.span(step)[0]:
+        return False
+    values, _ = measures(shift, sheet, begin, crossed - AHEAD_S)[measure]
+    slope, value = np.polyfit(np.arange(len(values)) - len(values), values, 1)
+    ends = [float(str(limit[name]).split()[0]) for name in ("minimum", "maximum") if name in limit]
+    return any(0 < (end - value) / slope <= HORIZON_S for end in ends if slope)
