@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator, Sequence
 from typing import Any
 
@@ -47,9 +46,8 @@ def headed(
 def _sentence(heading: Heading, measure: str) -> str:
     kind = LIMITED[measure]
     left, soonest = max(1, round(heading.seconds / 60)), int(heading.soonest / 60)
-    first = f"{soonest} min" if soonest else "at once"
-    last = "or later, if at all" if heading.furthest is None else f"to {math.ceil(heading.furthest / 60)} min"
+    within = f"{soonest} min at the soonest" if soonest else "perhaps sooner"
     return (
         f"{WORDS[measure].capitalize()} is {show(heading.value, kind)}; at this rate it crosses {show(heading.limit, kind)} "
-        f"in about {left} min ({first} {last})"
+        f"in about {left} min ({within})"
     )

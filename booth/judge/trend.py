@@ -26,8 +26,7 @@ CLEAR_ERRORS = 3.0  # the slope is this many of its standard errors away from ze
 CLEAR_RISE = 8.0  # and it rises by this many times the scatter, which a jump never does: through a jump the best line rises by 6
 
 BENDS = 0.3
-"""Standard error of the slope ahead, as a share of it: fronts begin slowly and end, controllers answer. How often what came lay
-between the moments told is measured (docs/truth.md)."""
+"""Standard error of the slope ahead, as a share of it: fronts begin slowly and end, and controllers answer."""
 
 
 @dataclass(frozen=True)
@@ -56,20 +55,19 @@ class Trend:
         seconds = (limit - self.value) / self.slope
         return seconds if seconds > 0 else None
 
-    def between(self, limit: float, expanded_uncertainty: float) -> tuple[float, float | None]:
-        """The seconds between which the limit is crossed with about 95 %, for an instrument that is so sure; None: perhaps never.
+    def soonest(self, limit: float, expanded_uncertainty: float) -> float:
+        """The seconds before which the limit isn't crossed, with about 95 %, by an instrument that is so sure.
 
-        Where the band of two standard errors about the line meets the limit (inverse prediction, the same handbook, 2.3.6).
-        The band has the instrument's error, that of the slope, and that no air moves on in a straight line for ever.
+        Where the band of two standard errors about the line meets the limit first (inverse prediction, the same handbook, 2.3.6).
+        The band has the instrument's error, that of the slope, and that no air moves on in a straight line. When it is crossed at
+        the latest nobody can say: the most of what sets out for a limit turns before it (docs/truth.md).
         """
         level = (expanded_uncertainty / COVERAGE_FACTOR) ** 2 + 4 * self.scatter**2 / self.count
-        slope = self.error**2 + (BENDS * self.slope) ** 2
+        bends = self.error**2 + (BENDS * self.slope) ** 2
         gap, k2 = abs(limit - self.value), COVERAGE_FACTOR**2
-        # Both solutions t of (gap − |slope| t)² = k² (level + slope² t²), the limit being ahead.
-        a, b, c = self.slope**2 - k2 * slope, gap * abs(self.slope), gap**2 - k2 * level
-        root = math.sqrt(max(b * b - a * c, 0.0))
-        soonest = c / (b + root) if c > 0 else 0.0
-        return soonest, (b + root) / a if a > 0 else None
+        # The first solution t of (gap − |slope| t)² = k² (level + bends t²), the limit being ahead.
+        a, b, c = self.slope**2 - k2 * bends, gap * abs(self.slope), gap**2 - k2 * level
+        return c / (b + math.sqrt(max(b * b - a * c, 0.0))) if c > 0 else 0.0
 
 
 def fit(times: npt.NDArray[np.int64], values: npt.NDArray[np.float64], at: int) -> Trend | None:
@@ -91,7 +89,7 @@ def fit(times: npt.NDArray[np.int64], values: npt.NDArray[np.float64], at: int) 
 class Heading:
     """Where a measure that is still inside its limits is going: `seconds` until it crosses `limit`, at the `slope` per second.
 
-    With about 95 % between the seconds `soonest` and `furthest`; None: perhaps never.
+    Not before the seconds `soonest`, with about 95 %; and perhaps never.
     """
 
     value: float
@@ -99,7 +97,6 @@ class Heading:
     slope: float
     seconds: float
     soonest: float
-    furthest: float | None
 
 
 def heading(limit: ClimateLimit, evidence: Evidence, modes: tuple[str, ...] | None, at: int, horizon_us: int) -> Heading | None:
@@ -121,5 +118,5 @@ def heading(limit: ClimateLimit, evidence: Evidence, modes: tuple[str, ...] | No
         seconds = trend.seconds_to(low, high)
         if seconds is not None and seconds * 1e6 <= horizon_us:
             u = float(measured.uncertainty_at(measured.edges[-2:-1])[0])
-            return Heading(float(values[-1]), end, trend.slope, seconds, *trend.between(end, 0.0 if u >= UNKNOWN else u))
+            return Heading(float(values[-1]), end, trend.slope, seconds, trend.soonest(end, 0.0 if u >= UNKNOWN else u))
     return None

@@ -109,7 +109,7 @@ def test_what_is_met_says_nothing(kind: str) -> None:
 
 # A measure on its way out
 
-HEADING = Heading(21.5, 20.0, -0.25 / 60, 360.0, 230.0, 661.0)
+HEADING = Heading(21.5, 20.0, -0.25 / 60, 360.0, 230.0)
 COMMON = {"id": "V-1/1/base-1/air_temperature", "booth": "south", "requirement": "base-1/air_temperature"}
 
 
@@ -121,7 +121,7 @@ def test_a_heading_is_told_from_the_second_half_minute_on() -> None:
     assert list(headed(half_minutes(None, HEADING, None), "air_temperature", COMMON, None)) == []
     [one] = headed(half_minutes(None, HEADING, HEADING, HEADING), "air_temperature", COMMON, None)
     assert (one.priority, one.since, one.until) == ("warning", START + 2 * EVERY_US, None)
-    assert one.sentence == "Air temperature is 21.5 °C; at this rate it crosses 20.0 °C in about 6 min (3 min to 12 min)"
+    assert one.sentence == "Air temperature is 21.5 °C; at this rate it crosses 20.0 °C in about 6 min (3 min at the soonest)"
     [one] = headed(half_minutes(HEADING, HEADING, None), "air_temperature", COMMON, None)
     assert one.until == START + 2 * EVERY_US
     [one] = headed(half_minutes(HEADING, HEADING), "air_temperature", COMMON, START + 40 * SECOND)

@@ -102,16 +102,13 @@ def test_cooling_down_to_a_limit_against_the_closed_form() -> None:
 def test_a_line_meets_its_limit_where_its_band_does() -> None:
     """Against a search along the band of two standard errors."""
     trend = Trend(at=0, value=5.0, slope=-0.004, error=0.0003, scatter=0.05, span_s=600, count=120)
-    soonest, furthest = trend.between(3.0, 0.4)
 
-    def band(seconds: float, side: int) -> float:
-        level = 0.2**2 + 4 * 0.05**2 / 120
-        bends = 0.0003**2 + (BENDS * 0.004) ** 2
-        return 5.0 - 0.004 * seconds + side * 2 * math.sqrt(level + bends * seconds**2) - 3.0
+    def lower_edge(seconds: float) -> float:
+        level, bends = 0.2**2 + 4 * 0.05**2 / 120, 0.0003**2 + (BENDS * 0.004) ** 2
+        return 5.0 - 0.004 * seconds - 2 * math.sqrt(level + bends * seconds**2) - 3.0
 
-    assert soonest == pytest.approx(brentq(lambda t: band(t, -1), 0, 500), rel=1e-6)
-    assert furthest is None or furthest == pytest.approx(brentq(lambda t: band(t, 1), 500, 1e5), rel=1e-6)
-    assert trend.between(4.9, 0.4)[0] == 0.0  # within its uncertainty of the limit already
+    assert trend.soonest(3.0, 0.4) == pytest.approx(brentq(lower_edge, 0, 500), rel=1e-6)
+    assert trend.soonest(4.9, 0.4) == 0.0  # within its uncertainty of the limit already
 
 
 def test_the_sum_of_many_made_up_bakes_ends_where_it_was_foretold() -> None:

@@ -9,10 +9,19 @@ import numpy as np
 
 from booth.alarms.rates import chatters, floods, per_ten_minutes
 from booth.times import SECOND
+from tests.truth.forecasts import CROSSING, Foretold
 from tests.truth.shift import Row, Shift
 
 SENSOR_LAG_S = 15.0  # of the slowest instrument that raises an alarm: the part probe (simulators/instruments.py)
 SHIFT_H = 8.0
+STATED, WITHIN_POINTS = 95.0, 5.0
+
+FORETOLD = {
+    ("flash_minimum", "flash_maximum", "bake_start", "cool_minimum"): "next step by the clock",
+    ("pot_life", "dwell", "cool_below"): "next step by a temperature",
+    (CROSSING,): "a measure on its way out, not sooner than stated",
+}
+"""Kinds of forecast -> what they are of."""
 
 
 @dataclass(frozen=True)
@@ -47,7 +56,8 @@ def printed(name: str, value: float, unit: str) -> Figure:
 
 
 def figures(shifts: Sequence[Shift]) -> list[Figure]:
-    return [*verdicts(shifts), *inference(shifts), *delays(shifts), *painters(shifts), *management(shifts)]
+    parts = (verdicts, inference, delays, forecasts, painters, management)
+    return [figure for part in parts for figure in part(shifts)]
 
 
 def verdicts(shifts: Sequence[Shift]) -> Iterator[Figure]:
@@ -115,6 +125,28 @@ def delays(shifts: Sequence[Shift]) -> Iterator[Figure]:
     yield printed("… median", float(np.median(clear)) if clear else 0.0, "s")
     first = [one.since_missed_s for one in every if one.since_missed_s is not None]
     yield printed(f"alarm after a miss at all (median of {len(first)})", float(np.median(first)) if first else 0.0, "s")
+
+
+def forecasts(shifts: Sequence[Shift]) -> Iterator[Figure]:
+    """How often what came lay where it was stated to with about 95 %, and how long before a miss the warning came."""
+    told = [one for shift in shifts for one in shift.foretold]
+    for kind, what in FORETOLD.items():
+        own = [one for one in told if one.kind in kind]
+        inside = _percent(sum(one.inside for one in own), len(own))
+        yield at_least(f"{what}: came where stated, of {len(own)}", inside, "%", STATED - WITHIN_POINTS, len(own))
+        if CROSSING not in kind and own:
+            yield printed("… half the width of what was stated, of the time ahead (median)", _width(own), "%")
+    crossings = [one for one in told if one.kind == CROSSING]
+    true = sum(np.isfinite(one.error_s) for one in crossings)
+    yield printed("… warned of a crossing that came", _percent(true, len(crossings)), "%")
+    leads = [one.lead_s or 0.0 for shift in shifts for one in shift.leads if one.foreseeable]
+    name = f"warning before a miss that could be foreseen (median of {len(leads)})"
+    yield at_least(name, float(np.median(leads)) / 60 if leads else 0.0, "min", 5, len(leads))
+    yield printed("… none at all", _percent(sum(one == 0.0 for one in leads), len(leads)), "%")
+
+
+def _width(own: Sequence[Foretold]) -> float:
+    return 100 * float(np.median([(one.sooner_s + one.later_s) / 2 / one.ahead_s for one in own]))
 
 
 def painters(shifts: Sequence[Shift]) -> Iterator[Figure]:

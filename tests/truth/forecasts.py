@@ -17,6 +17,7 @@ from simulators.plain.moments import crossing, done_moments
 from simulators.plain.truth import PlainShift, Truth
 from tests.truth.alarms import Raised
 
+CROSSING = "crossing"
 LINE_S = 300
 AHEAD_S = 300
 HORIZON_S = 600
@@ -30,7 +31,7 @@ Key = tuple[str, str, int, int]
 
 @dataclass(frozen=True)
 class Foretold:
-    """`ahead_s`: how far ahead it was expected; `error_s`: by how much later than that it came.
+    """`ahead_s`: how far ahead it was expected; `error_s`: by how much later than that it came, infinite where it never did.
 
     Stated with about 95 %: between `sooner_s` before and `later_s` after the expected moment.
     """
@@ -89,16 +90,11 @@ class Seer:
         for (_, requirement, _, moment), heading in _announced(self.headings):
             step, _, measure = requirement.partition("/")
             at = (moment - shift.scenario.midnight) / SECOND
-            furthest = np.inf if heading.furthest is None else heading.furthest
             when = crossing(shift, step, measure, heading.limit, heading.slope < 0, at)
-            if when is None and np.isfinite(furthest) and at + furthest > shift.visit.purge:
+            if when is None and at + heading.soonest > shift.visit.purge:
                 continue  # nobody can tell: the van was purged before
             error = (np.inf if when is None else when - at) - heading.seconds
-            if when is None and np.isinf(furthest):
-                error = np.inf  # perhaps never, and it never was
-            yield Foretold(
-                requirement, "crossing", heading.seconds, error, heading.seconds - heading.soonest, furthest - heading.seconds
-            )
+            yield Foretold(requirement, CROSSING, heading.seconds, error, heading.seconds - heading.soonest, np.inf)
 
 
 def _announced(headings: Mapping[Key, Heading | None]) -> Iterator[tuple[Key, Heading]]:
