@@ -48,21 +48,19 @@ def _trend(room: Room, point: str, level: float | None, changed: int | None, end
     told = {"since": format_time(start), "by": by, "points": len(means), "newest": float(drops[-1]) if len(drops) else None}
     if line is None:
         return told | dict.fromkeys(("slope_per_day", "slope_uncertainty", "expected", "earliest", "latest", "why"))
-    why = _no_date(line, days, level)
+    why = no_date(line, days, level)
     told |= {"slope_per_day": line.slope, "slope_uncertainty": line.slope_uncertainty, "why": why}
-    return told | {
-        name: None if why else format_time(round(getattr(line, name) * DAY / SECOND) * SECOND)
-        for name in ("expected", "earliest", "latest")
-    }
+    moments = {name: None if why else getattr(line, name) for name in ("expected", "earliest", "latest")}
+    return told | {name: None if at is None else format_time(round(at * DAY / SECOND) * SECOND) for name, at in moments.items()}
 
 
-def _no_date(line: ChangeOut, days: np.ndarray, level: float | None) -> str | None:
+def no_date(line: ChangeOut, days: np.ndarray, level: float | None) -> str | None:
     """Why no date is told, where none is."""
     if level is None:
         return "no change-out drop is stated"
-    if line.expected is None:
+    if line.slope <= line.slope_uncertainty:
         return "no rise stands out of the scatter"
-    if line.expected > days[-1] + (days[-1] - days[0]):
+    if line.expected is None or line.expected > days[-1] + (days[-1] - days[0]):
         return "further ahead than the line reaches back"
     return None
 

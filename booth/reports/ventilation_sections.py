@@ -213,7 +213,8 @@ def _trend(trend: dict | None, clock: SiteClock) -> tuple[Cell | str, Cell | str
     slope = f"{trend['slope_per_day']:+.1f} ± {trend['slope_uncertainty']:.1f} Pa a day".replace("-", "−")
     if trend["expected"] is None:
         return newest, Cell("no date", (slope, trend["why"]))
-    between = f"between {dated(trend['earliest'], clock)} and {dated(trend['latest'], clock)}"
+    earliest, latest = (None if trend[name] is None else dated(trend[name], clock) for name in ("earliest", "latest"))
+    between = f"between {earliest} and {latest}" if latest else f"{earliest} at the earliest"
     return newest, Cell(f"about {dated(trend['expected'], clock)}", (between, slope))
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from booth.alarms.rates import chatters, floods, per_ten_minutes
 from booth.times import SECOND
+from tests.truth.filters import FILTER, foretold_filters
 from tests.truth.forecasts import CROSSING, Foretold
 from tests.truth.shift import Row, Shift
 
@@ -19,6 +20,7 @@ STATED, WITHIN_POINTS = 95.0, 5.0
 FORETOLD = {
     ("flash_minimum", "flash_maximum", "bake_start", "cool_minimum"): "next step by the clock",
     ("pot_life", "dwell", "cool_below"): "next step by a temperature",
+    (FILTER,): "filter change-out",
     (CROSSING,): "a measure on its way out, not sooner than stated",
 }
 """Kinds of forecast -> what they are of."""
@@ -129,7 +131,7 @@ def delays(shifts: Sequence[Shift]) -> Iterator[Figure]:
 
 def forecasts(shifts: Sequence[Shift]) -> Iterator[Figure]:
     """How often what came lay where it was stated to with about 95 %, and how long before a miss the warning came."""
-    told = [one for shift in shifts for one in shift.foretold]
+    told = [one for shift in shifts for one in (*shift.foretold, *foretold_filters(shift.seed))]
     for kind, what in FORETOLD.items():
         own = [one for one in told if one.kind in kind]
         inside = _percent(sum(one.inside for one in own), len(own))

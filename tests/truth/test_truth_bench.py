@@ -52,7 +52,7 @@ def test_the_bench_finds_what_is_planted() -> None:
     planted = [row("met", -2.0), row("met", -0.5), row("missed", 3.0), row("unproven", 3.0), row("met", 3.0)]
     assert [one.truth for one in planted[:3]] == ["missed by more than U", "missed within U", "met by more than U"]
     assert wrong_rows(planted) == [planted[0], planted[1], planted[2]]
-    shift = Shift(7, 8.0, tuple(planted), (), (), (), True)
+    shift = Shift(7, 8.0, tuple(planted), (), (), (), True, (), ())
     reached = {one.name: (one.value, one.reached) for one in figures([shift])}
     assert reached["“met”, truth missed by more than the stated uncertainty"] == (1, False)
     assert reached["“missed”, truth met by more than the uncertainty"] == (pytest.approx(100 / 3), False)
