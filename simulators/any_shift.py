@@ -1,7 +1,8 @@
 """A random shift: weather, booth, body, people's delays and faults of instruments, all out of one seed.
 
 For asking how often the logger is wrong (docs/truth.md). Most shifts are good work; some are not, on purpose: a coat too early or
-too late, a bake that begins late, stays too cool or is cut short, a cold van, damp air, a loaded filter. Everything is invented.
+too late, a bake that begins late, stays too cool or is cut short, a cold van, damp air, a loaded filter. Everything is invented,
+but for the outside air of a measured shift.
 """
 
 from __future__ import annotations
@@ -11,6 +12,7 @@ from random import Random
 
 from booth.times import parse_time
 from simulators.scenario import Booth, Burst, Check, Coat, Fault, Mix, Scenario, Setting, Visit, at
+from simulators.station_files import packaged_years
 from simulators.tern_valley import BASE, CLEAR, HIGH_ROOF, SEALER, STANDARD
 from simulators.weather import Climate
 
@@ -77,6 +79,17 @@ def any_shift(seed: int, faults: bool = True) -> Scenario:
         faults=_faults(dice, booth, BEGIN, end) if faults else (),
         bursts=(Burst(booth, "gun-1", base - dice.randint(150, 400), dice.randint(5, 40)),) if dice.random() < 0.3 else (),
     )
+
+
+def measured_shift(seed: int, faults: bool = True) -> Scenario:
+    """The shift of a seed under real air: a station and a day of its year are drawn, fine or foul. Raises NoAir.
+
+    It falls on the measured date, so that what season it was can be seen; all else is as in the seed's invented shift.
+    """
+    dice = Random(f"measured air {seed}")
+    day = dice.choice(tuple(dice.choice(packaged_years()).days.values()))
+    shift = any_shift(seed, faults).under(day)
+    return replace(shift, midnight=parse_time(f"2026-{day.date}T00:00:00-06:00"))
 
 
 def _hands(dice: Random, large: bool) -> Hands:

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from booth.times import SECOND, format_time
 from simulators.instruments import TICK_S, Instrument
+from simulators.measured_air import MeasuredAir, MeasuredDay
 from simulators.paint_booth import PaintBooth, Van
 from simulators.people import MESSAGE, Acknowledger, Script
 from simulators.rooms import Room
@@ -36,7 +37,8 @@ class Plant:
     def __init__(self, seed: int, scenario: Scenario) -> None:
         self.seed = seed
         self.scenario = scenario
-        self.weather = Weather(seed, scenario.climate)
+        air = MeasuredAir if isinstance(scenario.climate, MeasuredDay) else Weather
+        self.weather = air(seed, scenario.climate)
         self.booths = {booth.name: PaintBooth(booth) for booth in scenario.booths}
         self.rooms = {name: Room.seeded(name, seed) for name in ROOM_POINTS}
         self.vans = [Van(visit, self._setpoint("mask-room", 0)) for visit in scenario.visits]

@@ -23,6 +23,7 @@ from simulators.instruments import TICK_S
 from simulators.people import MESSAGE
 from simulators.plant import Plant
 from simulators.scenario import Scenario
+from simulators.station_files import NoAir, station_year
 from simulators.tern_valley import TERN_VALLEY
 from simulators.truth import Truth, write
 
@@ -140,7 +141,11 @@ def run(link: Link, plant: Plant, truth: Truth, *, lockstep: bool, speed: float 
 def main(arguments: Sequence[str] | None = None) -> None:
     """The command line. Exit codes: 0 done, 1 broker or logger don't answer, 2 usage."""
     options = _parser().parse_args(arguments)
-    plant = Plant(options.seed, _moved(TERN_VALLEY, options.start))
+    try:
+        plant = Plant(options.seed, _under(_moved(TERN_VALLEY, options.start), options.air))
+    except NoAir as problem:
+        print(f"simulators: {problem}", file=sys.stderr)
+        sys.exit(2)
     truth = Truth(plant)
     link = None
     try:
@@ -162,6 +167,14 @@ def _moved(scenario: Scenario, start: str | None) -> Scenario:
     if start is None:
         return scenario
     return scenario.starting_at(time.time_ns() // 1000 // SECOND * SECOND if start == "now" else parse_time(start))
+
+
+def _under(scenario: Scenario, air: Sequence[str] | None) -> Scenario:
+    """Under the measured air of (file, date), if one was asked for. Raises NoAir."""
+    if air is None:
+        return scenario
+    file, date = air
+    return scenario.under(station_year(file).day(date))
 
 
 def _start(text: str) -> str:
@@ -192,5 +205,7 @@ def _parser() -> argparse.ArgumentParser:
     parser.add_argument("--lockstep", action="store_true", help="wait for the logger's answer after every tick")
     parser.add_argument("--speed", type=_positive, default=1.0, help="without --lockstep: shop seconds per second (default 1)")
     parser.add_argument("--start", type=_start, help="move the shift to start now, or at an RFC 3339 time (default 2026-07-13)")
+    measured = "real outside air: a TMY file, or one that pvlib carries, and a day of it (723170TYA.CSV 02-24)"
+    parser.add_argument("--air", nargs=2, metavar=("FILE", "MM-DD"), help=measured)
     parser.add_argument("--patience", type=_positive, default=60.0, help="seconds to wait for an answer (default 60)")
     return parser

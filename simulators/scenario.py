@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
+from simulators.measured_air import MeasuredDay
 from simulators.weather import Climate
 
 
@@ -178,7 +179,7 @@ class Scenario:
     midnight: int
     start: int
     end: int
-    climate: Climate
+    climate: Climate | MeasuredDay  # invented weather, or a day that a station measured
     booths: tuple[Booth, ...]
     visits: tuple[Visit, ...]
     mixes: tuple[Mix, ...]
@@ -194,3 +195,7 @@ class Scenario:
     def starting_at(self, time: int) -> Scenario:
         """The same shift moved so that its first tick falls on `time` (microseconds UTC)."""
         return replace(self, midnight=time - self.start * 1_000_000)
+
+    def under(self, day: MeasuredDay) -> Scenario:
+        """The same shift, its date too, with the outside air of a measured day."""
+        return replace(self, name=f"{self.name}, under the air of {day.station} on {day.date}", climate=day)

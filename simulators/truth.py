@@ -9,6 +9,7 @@ from typing import Any
 
 from booth.times import SECOND, format_time
 from simulators.instruments import TICK_S
+from simulators.measured_air import MeasuredDay
 from simulators.plant import Plant
 from simulators.scenario import Visit
 
@@ -56,8 +57,9 @@ class Truth:
     def document(self) -> dict[str, Any]:
         """Everything as one JSON object. Series have one value every `period_s` from `start` on."""
         plant, scenario = self.plant, self.plant.scenario
+        measured = " but the outside air" if isinstance(scenario.climate, MeasuredDay) else ""
         return {
-            "about": "Hidden truth of a simulated shift. All of it is invented.",
+            "about": f"Hidden truth of a simulated shift. All of it is invented{measured}.",
             "scenario": scenario.name,
             "seed": plant.seed,
             "start": self._time(scenario.start),
