@@ -3,7 +3,7 @@
 # make test    style check and all tests
 # make bench   speed and size against the goals; writes bench.json
 # make soak    the long suite: the logger killed 200 times; RUNS=20 makes it fewer, SEED=… the same moments again
-# make truth   how often a verdict is wrong: a thousand random shifts; writes truth.json; SHIFTS=…, TRUTH_SEED=… as you like
+# make truth   how often a verdict is wrong: a thousand random shifts; writes truth.json; SHIFTS=…, TRUTH_SEED=…, AIR=measured as you like
 # make lock    resolve pyproject.toml anew into requirements.lock; UPGRADE=--upgrade takes newer versions
 # make clean   remove what the others made, .venv too
 
@@ -13,6 +13,7 @@ RUNS ?= 200
 SEED ?=
 SHIFTS ?= 1000
 TRUTH_SEED ?= 10000
+AIR ?= invented
 
 .PHONY: setup demo test bench soak truth lock clean
 
@@ -33,7 +34,7 @@ soak: setup
 	.venv/bin/python -m tests.faults.soak --runs $(RUNS) $(if $(SEED),--seed $(SEED))
 
 truth: setup
-	.venv/bin/python -m tests.truth --shifts $(SHIFTS) --seed $(TRUTH_SEED)
+	.venv/bin/python -m tests.truth --shifts $(SHIFTS) --seed $(TRUTH_SEED) --air $(AIR)
 
 # uv resolves for every platform at once and writes hashes without naming a host. It is needed here only, so it
 # gets a venv of its own that is thrown away.

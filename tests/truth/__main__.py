@@ -2,6 +2,7 @@
 
     python -m tests.truth --shifts 1000 --seed 10000 --jobs 2     prints the matrices and figures, writes truth.json
     python -m tests.truth --only 10042                            one shift again: everything that was said wrongly, and a picture
+    python -m tests.truth --air measured                          under real outside air, a station's day drawn for each seed
 
 Seeds 0 to 9,999 are for tuning, those from 10,000 on for reporting.
 """
@@ -18,15 +19,18 @@ from functools import partial
 from multiprocessing import Pool
 from pathlib import Path
 
+from simulators.any_shift import any_shift, measured_shift
+from simulators.station_files import NoAir, packaged_years
 from tests.truth.figures import Figure, at_most, figures
 from tests.truth.matrix import matrices, wrong_rows
 from tests.truth.picture import draw
-from tests.truth.shift import Shift, guarded_shop, judged_shift
+from tests.truth.shift import Script, Shift, guarded_shop, judged_shift
 from tests.truth.whole_way import compared
 
 WHOLE_WAY_EVERY = 100  # one shift in so many also goes through JSON and a store on disk
 WRONG_SHOWN = 40
 MOST_MINUTES = 15
+SCRIPTS: dict[str, Script] = {"invented": any_shift, "measured": measured_shift}
 
 
 def main() -> None:
@@ -36,29 +40,43 @@ def main() -> None:
     ask.add_argument("--seed", type=int, default=10_000, help="the first seed")
     ask.add_argument("--jobs", type=int, default=2)
     ask.add_argument("--only", type=int, metavar="SEED", help="replay one shift")
+    ask.add_argument("--air", choices=SCRIPTS, default="invented", help="whose outside air (default invented)")
     ask.add_argument("--broker", type=int, default=1, metavar="N", help="so many of the shifts also go through a real broker")
     ask.add_argument("--out", type=Path, default=Path("."), help="folder for truth.json and truth-worst.svg")
     given = ask.parse_args()
+    script = SCRIPTS[given.air]
+    if given.air == "measured":
+        print(_stations())
     seeds = [given.only] if given.only is not None else list(range(given.seed, given.seed + given.shifts))
     begun = time.perf_counter()
-    shifts = sorted(_judged(seeds, given.jobs), key=lambda shift: shift.seed)
+    shifts = sorted(_judged(seeds, given.jobs, script), key=lambda shift: shift.seed)
     took = (time.perf_counter() - begun) / 60 * 1000 / len(shifts)
     found = [*figures(shifts), at_most("1,000 shifts", took, "min", MOST_MINUTES, given.only is None)]
-    _report(shifts, found, given.out)
+    _report(shifts, found, given.out, script)
     whole_way = seeds if given.only is not None else seeds[::WHOLE_WAY_EVERY]
-    differences = list(compared(shifts, whole_way, given.broker if given.only is None else 0))
+    differences = list(compared(shifts, whole_way, given.broker if given.only is None else 0, script))
     for line in differences:
         print(line)
     raise SystemExit(1 if differences or any(one.reached is False for one in found) else 0)
 
 
-def _judged(seeds: list[int], jobs: int) -> Iterator[Shift]:
+def _stations() -> str:
+    """Which days can be drawn. Read here once, before other processes are made, which take it along."""
+    try:
+        years = packaged_years()
+    except NoAir as problem:
+        raise SystemExit(f"tests.truth: {problem}") from None
+    days = [f"{year.station} {len(year.days)} ({len(year.left_out)} left out, not measured throughout)" for year in years]
+    return f"days of real air: {'; '.join(days)}\n"
+
+
+def _judged(seeds: list[int], jobs: int, script: Script) -> Iterator[Shift]:
     """In whatever order they are done."""
     if jobs < 2 or len(seeds) < 2:
         shop = guarded_shop()
-        yield from (judged_shift(seed, shop) for seed in seeds)
+        yield from (judged_shift(seed, shop, script=script) for seed in seeds)
         return
-    with Pool(jobs, _prepare) as pool:
+    with Pool(jobs, _prepare, (script,)) as pool:
         begun = time.perf_counter()
         for done, shift in enumerate(pool.imap_unordered(_one, seeds), 1):
             rate = done / (time.perf_counter() - begun)
@@ -68,21 +86,21 @@ def _judged(seeds: list[int], jobs: int) -> Iterator[Shift]:
     print(file=sys.stderr)
 
 
-def _prepare() -> None:
+def _prepare(script: Script) -> None:
     global _one_shift
-    _one_shift = partial(judged_shift, shop=guarded_shop())
+    _one_shift = partial(judged_shift, shop=guarded_shop(), script=script)
 
 
 def _one(seed: int) -> Shift:
     return _one_shift(seed)
 
 
-def _report(shifts: list[Shift], found: list[Figure], folder: Path) -> None:
+def _report(shifts: list[Shift], found: list[Figure], folder: Path, script: Script) -> None:
     rows = [row for shift in shifts for row in shift.rows]
     print(f"{len(shifts)} shifts, {len(rows)} findings\n")
     print("\n\n".join(matrices(rows)))
     wrong = wrong_rows(rows)
-    print(f"\n{len(wrong)} wrong verdicts, the worst first; replay one with --only SEED")
+    print(f"\n{len(wrong)} wrong verdicts, the worst first; replay one with --only SEED and the same --air")
     for row in wrong[:WRONG_SHOWN]:
         ills = f" [{', '.join(map(str, row.ills))}]" if row.ills else ""
         said = f"{row.requirement}: {row.verdict}, true margin {row.margin:.4g} {row.unit}{ills}; {row.sentence}"
@@ -92,7 +110,7 @@ def _report(shifts: list[Shift], found: list[Figure], folder: Path) -> None:
         print(one)
     (folder / "truth.json").write_text(json.dumps([asdict(one) for one in found], indent=2, ensure_ascii=False) + "\n", "utf-8")
     if wrong:
-        (folder / "truth-worst.svg").write_text(draw(wrong[0], guarded_shop()), "utf-8")
+        (folder / "truth-worst.svg").write_text(draw(wrong[0], guarded_shop(), script), "utf-8")
 
 
 if __name__ == "__main__":

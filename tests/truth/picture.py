@@ -11,7 +11,7 @@ from booth.shop.shop import Shop
 from booth.times import SECOND, parse_time
 from simulators.any_shift import any_shift
 from simulators.plain.signals import WatchedPlant
-from tests.truth.shift import Row, judged_spans
+from tests.truth.shift import Row, Script, judged_spans
 
 WIDTH, HEIGHT, LEFT, TOP, BOTTOM, RIGHT = 900.0, 420.0, 70.0, 70.0, 50.0, 20.0
 AROUND_S = 300
@@ -36,12 +36,12 @@ class Line:
     colour: str
 
 
-def draw(row: Row, shop: Shop) -> str:
+def draw(row: Row, shop: Shop, script: Script = any_shift) -> str:
     """The SVG of one wrong verdict; the shift is simulated and judged anew."""
-    scenario = any_shift(row.seed)
+    scenario = script(row.seed, True)
     plant = WatchedPlant(row.seed, scenario)
     ticks = list(plant.messages())
-    start, end, low, high = judged_spans(row.seed, shop)[row.requirement]
+    start, end, low, high = judged_spans(row.seed, shop, script)[row.requirement]
     first, last = max(scenario.start, start - AROUND_S), min(scenario.end, end + AROUND_S)
     series, points, unit = MEASURES.get(row.kind, ("", ("part-1", "part-2", "part-3"), "°C"))
     signals, seconds = plant.signals(), np.arange(first, last)

@@ -27,6 +27,9 @@ from tests.truth.told import Inferred, inferred_steps
 
 CONFIG = Path(__file__).parents[2] / "config"
 GAPS_AT_WORST = ("flash_minimum", "flash_maximum", "pot_life", "purge_volumes", "heat_up", "dwell", "over_bake", "cool_below")
+Script = Callable[[int, bool], Scenario]
+"""The shift of a seed, with faults of instruments or without: simulators.any_shift has two, under invented air and under real."""
+
 WATCHED_AFTER_S = 120  # after a true miss somebody looks every five seconds for so long, to see when the alarm comes
 
 
@@ -128,9 +131,10 @@ def judged_shift(
     faults: bool = True,
     keep: Callable[..., Keep] = QuickKeep,
     open_store: Callable[[], Store] = quick_store,
+    script: Script = any_shift,
 ) -> Shift:
     """What the logger said of each requirement, beside the truth."""
-    scenario, ticks, plain = _simulated(seed, shop, faults)
+    scenario, ticks, plain = _simulated(seed, shop, faults, script)
     truth, seer = truths(plain), Seer()
     again = [_moment(scenario, one) for one in restarts(seed, scenario)]
     with open_store() as store:
@@ -143,7 +147,8 @@ def judged_shift(
     inferred = tuple(inferred_steps(seed, judged.job, scenario))
     sound = scenario.visits[0].said_probes is None and all(fault.kind in HARMLESS for fault in scenario.faults)
     hours = (scenario.end - scenario.start) * SECOND / HOUR
-    foretold = tuple(seer.foretold(plain)) if sound else ()
+    ill = {row.requirement for row in rows if row.ills}
+    foretold = tuple(one for one in seer.foretold(plain) if one.requirement not in ill)
     return Shift(seed, hours, rows, inferred, raised, delays, sound, foretold, tuple(leads(plain, truth, raised)))
 
 
@@ -152,14 +157,16 @@ def rows_of(seed: int, shop: Shop, store: Store, scenario: Scenario, truth: dict
     return tuple(_rows(seed, judge_vehicle(shop, store, scenario.visits[0].vehicle, as_of), scenario, truth))
 
 
-def simulated(seed: int, shop: Shop, faults: bool = True) -> tuple[Scenario, list[Tick], dict[str, Truth]]:
+def simulated(
+    seed: int, shop: Shop, faults: bool = True, script: Script = any_shift
+) -> tuple[Scenario, list[Tick], dict[str, Truth]]:
     """What was sent, and what was so."""
-    scenario, ticks, plain = _simulated(seed, shop, faults)
+    scenario, ticks, plain = _simulated(seed, shop, faults, script)
     return scenario, ticks, truths(plain)
 
 
-def _simulated(seed: int, shop: Shop, faults: bool) -> tuple[Scenario, list[Tick], PlainShift]:
-    scenario = any_shift(seed, faults)
+def _simulated(seed: int, shop: Shop, faults: bool, script: Script) -> tuple[Scenario, list[Tick], PlainShift]:
+    scenario = script(seed, faults)
     plant = WatchedPlant(seed, scenario)
     ticks = list(plant.messages())
     return scenario, ticks, PlainShift(seed, scenario, plant.signals(), shop.files)
@@ -255,9 +262,9 @@ def _delays(rows: tuple[Row, ...], truth: dict[str, Truth], raised: tuple[Raised
             yield Delay(row.requirement, *(None if one is None else min(told) - one for one in moments))
 
 
-def judged_spans(seed: int, shop: Shop) -> dict[str, tuple[int, int, float | None, float | None]]:
+def judged_spans(seed: int, shop: Shop, script: Script = any_shift) -> dict[str, tuple[int, int, float | None, float | None]]:
     """Of each finding its stretch, in seconds after midnight, and its limits; for a picture."""
-    scenario, ticks, _ = simulated(seed, shop)
+    scenario, ticks, _ = simulated(seed, shop, script=script)
     with Store.in_memory() as store:
         as_of = Played(shop, store).run(ticks, _keeper(QuickKeep, shop, store, scenario))
         judged = judge_vehicle(shop, store, scenario.visits[0].vehicle, as_of)

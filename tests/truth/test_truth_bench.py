@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from simulators.any_shift import measured_shift
 from simulators.plain.evaluate import best_of_stretches
 from simulators.plain.truth import passed, time_at
 from tests.truth.figures import figures
@@ -34,6 +35,27 @@ def test_twenty_shifts(group: int) -> None:
     assert [row for row in overdue if not row.gaps_at_worst or row.margin < 0] == []  # a fault that must have been seen
     sound = [row for row in rows if row.truth == "met by more than U" and not row.ills and row.pressed]
     assert sum(row.verdict == "met" for row in sound) >= 0.9 * len(sound)  # all-unproven is no answer
+
+
+FOUL = {
+    "frost": lambda day: -max(day.temperature_c[8:12]),
+    "sultry": lambda day: min(day.dew_point_c[8:12]),
+    "front": lambda day: max(day.dew_point_c[hour + 3] - day.dew_point_c[hour] for hour in range(6, 10)),
+}
+"""Real days on which a shop had better not paint: whatever is largest is worst."""
+
+
+@pytest.mark.parametrize("foul", FOUL)
+def test_the_foulest_of_two_hundred_measured_shifts(foul: str) -> None:
+    """A booth that only heats, with so much and no more, can't make such air good: there must be true misses, and be told."""
+    seed = max(range(200), key=lambda one: FOUL[foul](measured_shift(one).climate))
+    rows = known([judged_shift(seed, guarded_shop(), faults=False, script=measured_shift)])
+    assert [row for row in rows if row.verdict == "met" and row.truth == "missed by more than U"] == []
+    told = {row.kind for row in rows if row.verdict == "missed" and row.truth == "missed by more than U"}
+    if foul == "frost":
+        assert "air_temperature" in told
+    if foul == "sultry":
+        assert {"relative_humidity", "dew_point_margin"} <= told
 
 
 def test_a_shift_through_json_and_a_store_on_disk_gives_the_same() -> None:
