@@ -27,6 +27,15 @@ WARM_UP_S = 900  # simulated in silence before the shift, so that nothing starts
 STILL_AIR_M_S = 0.1  # in the mask room
 
 
+def _by_second(strokes: list[Stroke]) -> dict[int, list[Stroke]]:
+    """The openings of guns that there are in each second: they are asked for once a second."""
+    open_in: dict[int, list[Stroke]] = defaultdict(list)
+    for stroke in strokes:
+        for second in range(stroke.start, stroke.end):
+            open_in[second].append(stroke)
+    return dict(open_in)
+
+
 class Plant:
     """`Plant(seed, scenario)`; `tick(time)` for every time of `times()`, in order, gives the messages of that tick.
 
@@ -49,6 +58,7 @@ class Plant:
         self.instruments = [Instrument.seeded(point, seed, scenario.faults) for point in points]
         self.outside: Outside = self.weather.at(scenario.start)
         self.true: dict[str, float | str] = {}  # by point
+        self._strokes = {booth: _by_second(strokes) for booth, strokes in self.script.guns.items()}
         self._next_event = 0
         self._late: dict[int, list[MESSAGE]] = defaultdict(list)
         self._second = scenario.start - WARM_UP_S
@@ -105,7 +115,7 @@ class Plant:
         return [s.temperature_c for s in self.scenario.settings if s.place == place and s.time <= second][-1]
 
     def _open_guns(self, booth: str, second: int) -> list[Stroke]:
-        return [stroke for stroke in self.script.guns[booth] if stroke.start <= second < stroke.end]
+        return self._strokes[booth].get(second, [])
 
     def _values(self) -> dict[str, float | str]:
         """The true value of every point."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from itertools import chain
 
 from booth.clocks import TickClock
@@ -14,7 +14,7 @@ from booth.readers.decode import decode
 from booth.readers.points import PointMap
 from booth.shop.shop import Shop
 from booth.store import Reading, Store
-from booth.times import MINUTE, SECOND, parse_time
+from booth.times import MINUTE, parse_time
 from booth.wiring import point_map
 
 Message = tuple[str, dict]
@@ -143,9 +143,3 @@ class QuickKeep(Keep):
                 self._times.clear()
             time = self._times[text] = parse_time(text)
         return time
-
-
-def seconds_around(moment: int, before_s: int, after_s: int, every_s: int = 5) -> Iterator[int]:
-    """Moments to look at around one."""
-    for offset in range(-before_s, after_s + 1, every_s):
-        yield moment + offset * SECOND

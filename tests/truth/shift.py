@@ -22,7 +22,7 @@ from simulators.scenario import Scenario
 from tests.truth.alarms import Raised, raised_alarms
 from tests.truth.forecasts import Foretold, Lead, Seer, leads
 from tests.truth.ills import Ill, ills_of
-from tests.truth.play import Keep, Played, QuickKeep, Tick, seconds_around
+from tests.truth.play import Keep, Played, QuickKeep, Tick
 from tests.truth.told import Inferred, inferred_steps
 
 CONFIG = Path(__file__).parents[2] / "config"
@@ -30,7 +30,16 @@ GAPS_AT_WORST = ("flash_minimum", "flash_maximum", "pot_life", "purge_volumes", 
 Script = Callable[[int, bool], Scenario]
 """The shift of a seed, with faults of instruments or without: simulators.any_shift has two, under invented air and under real."""
 
-WATCHED_AFTER_S = 120  # after a true miss somebody looks every five seconds for so long, to see when the alarm comes
+WATCHED_AFTER_S = (
+    *range(0, 41, 5),
+    60,
+    90,
+    120,
+    180,
+    300,
+    450,
+    600,
+)  # after a true miss somebody looks, to see when the alarm comes
 
 
 @dataclass(frozen=True)
@@ -149,7 +158,8 @@ def judged_shift(
     hours = (scenario.end - scenario.start) * SECOND / HOUR
     ill = {row.requirement for row in rows if row.ills}
     foretold = tuple(one for one in seer.foretold(plain) if one.requirement not in ill)
-    return Shift(seed, hours, rows, inferred, raised, delays, sound, foretold, tuple(leads(plain, truth, raised)))
+    clear = {row.requirement: truth[row.requirement] for row in rows if row.margin is not None and row.pressed and not row.ills}
+    return Shift(seed, hours, rows, inferred, raised, delays, sound, foretold, tuple(leads(plain, clear, raised)))
 
 
 def rows_of(seed: int, shop: Shop, store: Store, scenario: Scenario, truth: dict[str, Truth], as_of: int) -> tuple[Row, ...]:
@@ -186,7 +196,7 @@ def _looks(scenario: Scenario, truth: dict[str, Truth]) -> Iterator[int]:
     for one in truth.values():
         missed = one.moment(0.0)
         if missed is not None:
-            yield from seconds_around(_moment(scenario, missed - missed % 5), 0, WATCHED_AFTER_S)
+            yield from (_moment(scenario, missed - missed % 5 + after) for after in WATCHED_AFTER_S)
 
 
 def _rows(seed: int, judged: Judged, scenario: Scenario, truth: dict[str, Truth]) -> Iterator[Row]:
