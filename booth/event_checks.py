@@ -28,10 +28,9 @@ def refuse(event: Event, shop: Shop, store: Store, now: int) -> None:
             _requirement(event, ledger, shop, store, now)
     if event.kind in ("acknowledge", "shelve"):
         _alarm(event, store)
-    if event.kind in ("correction", "not-a-coat") and store.journal.find(event.body["corrects"]) is None:
-        raise EventError(
-            f"{event.kind}: there is no entry {event.body['corrects']} in the journal; write the id of the one that it corrects"
-        )
+    corrected = event.body.get("corrects")
+    if corrected is not None and store.journal.find(corrected) is None:
+        raise EventError(f"{event.kind}: there is no entry {corrected} in the journal; write the id of the one that it corrects")
 
 
 def matters(entry: Entry, events: Iterable[Event]) -> bool:

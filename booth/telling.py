@@ -12,11 +12,12 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from booth.alarms.condition import Condition
+from booth.judge.coats import told_by_guns
 from booth.judge.facts import Job
 from booth.judge.gather import Readings
 from booth.judge.hazard import without_air
 from booth.judge.health.overlay import believable
-from booth.judge.infer import SIGNALLED, Stretch, Told, gun_bursts, mode_stretches, told_by_guns, told_by_mode
+from booth.judge.infer import SIGNALLED, Stretch, Told, gun_bursts, mode_stretches, told_by_mode
 from booth.judge.ledger import Ledger
 from booth.live_jobs import Open
 from booth.reports.judged import NoSuchVehicle, shop_of
@@ -90,7 +91,7 @@ class Teller:
         """Everything told up to now that isn't in the journal, by vehicle."""
         found: dict[str, list[ToldEntry]] = defaultdict(list)
         for one in jobs:
-            for told in _told(one, self._readings, as_of):
+            for told in _told(one, self._ledger, self._readings, as_of):
                 found[told.vehicle] += [entry for entry in _entries(told) if not self._ledger.knows(entry.id)]
         return found
 
@@ -160,19 +161,19 @@ def tell_past(shop: Shop, store: Store, until: int, now: int) -> None:
             ledger.add(entry)
 
 
-def _told(one: Open, readings: Readings, until: int) -> Iterator[Told]:
+def _told(one: Open, ledger: Ledger, readings: Readings, until: int) -> Iterator[Told]:
     closed = one.job.round.closed
     if closed is not None and until - closed > AFTER_CLOSING_US:
         return
     for stay in stays(one.job):
         booth = one.shop.booths.get(stay.booth)
         if booth is not None and booth.mode_point is not None and stay.start < until:
-            for told in _told_in(one, stay, booth, readings, until):
+            for told in _told_in(one, stay, booth, ledger, readings, until):
                 if closed is None or told.start < closed:
                     yield told
 
 
-def _told_in(one: Open, stay: Stay, booth: Booth, readings: Readings, until: int) -> Iterator[Told]:
+def _told_in(one: Open, stay: Stay, booth: Booth, ledger: Ledger, readings: Readings, until: int) -> Iterator[Told]:
     process = one.shop.processes[one.job.process]
     left = stay.end if stay.end is not None and stay.end <= until else None
     stretches = _stretches(stay, booth, readings, until if left is None else left)
@@ -180,8 +181,10 @@ def _told_in(one: Open, stay: Stay, booth: Booth, readings: Readings, until: int
         yield _ended(told, left)
     if booth.inference is None or booth.hazard is None:
         return
-    bursts = [burst for span in stay.alone for burst in _bursts(stay, span, booth, readings, until)]
-    for told in told_by_guns(one.job, process, stay.booth, bursts, _moved_on(stretches, left)):
+    # While the van was alone: with two in the booth, spraying never decides which of them (booth.asking).
+    bursts = [burst for span in stay.alone for burst in spells(stay.booth, booth, span, stay.end, ledger, readings, until)]
+    written = ledger.written_coats(one.job.vehicle)
+    for told in told_by_guns(one.job, process, stay.booth, bursts, _moved_on(stretches, left), written):
         yield _ended(told, left)
 
 
@@ -196,16 +199,25 @@ def _stretches(stay: Stay, booth: Booth, readings: Readings, until: int) -> dict
     return found
 
 
-def _bursts(stay: Stay, span: tuple[int, int | None], booth: Booth, readings: Readings, until: int) -> Iterable[Stretch]:
-    """Bursts of the guns while the van was alone: with two in the booth, spraying never decides which of them."""
+def spells(
+    booth_id: str,
+    booth: Booth,
+    span: tuple[int, int | None],
+    left: int | None,
+    ledger: Ledger,
+    readings: Readings,
+    until: int,
+) -> Iterable[Stretch]:
+    """Spells of spraying in a span of time; `left`: when the van that it is about left the booth."""
     start, end = span[0], until if span[1] is None else min(until, span[1])
     if start >= end:
         return ()
     names, rule = booth.measuring("gun_flow"), booth.inference
-    guns = [readings.evidence(f"{stay.booth}/{name}", start, end + 1, booth.points[name].max_age) for name in names]
+    guns = [readings.evidence(f"{booth_id}/{name}", start, end + 1, booth.points[name].max_age) for name in names]
     # When the van has left no pause can end any more: what was its last spraying is over.
-    known_to = end + rule.longest_pause + 1 if end == stay.end else end
-    bursts = gun_bursts(guns, booth.hazard.spraying_flow, rule.shortest_coat, rule.longest_pause, known_to)
+    known_to = end + rule.longest_pause + 1 if end == left else end
+    times = (rule.shortest_coat, rule.longest_pause)
+    bursts = gun_bursts(guns, booth.hazard.spraying_flow, *times, known_to, ledger.no_coats(booth_id))
     return [one if one.end is None else replace(one, end=min(one.end, end)) for one in bursts]
 
 

@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
 from booth.judge.facts import Check, Fact, Film, Pass, Round, Run
+from booth.judge.same_work import same_work
 
 WEAKEST_FIRST = ("inferred", "signalled", "entered")
 
@@ -55,7 +56,15 @@ def _runs(facts: list[Fact]) -> list[Run]:
         if fact.entry.kind in ("step-start", "step-end", "hold", "resume", "handover"):
             by_step[fact.body["step"]].append(fact)
     runs = [run for step, own in by_step.items() if (run := _run(step, own)) is not None]
-    return sorted(runs, key=lambda run: (run.start, run.step))
+    said = [run for run in runs if run.hands and run.end is not None]
+    return sorted((run for run in runs if not _is_named_otherwise(run, said)), key=lambda run: (run.start, run.step))
+
+
+def _is_named_otherwise(run: Run, said: Iterable[Run]) -> bool:
+    """Whether the instruments told of a step, and people say that the same work was another one."""
+    if run.source != "inferred" or run.hands:
+        return False
+    return any(same_work(run.start, run.end, one.start, one.end) for one in said)
 
 
 def _run(step: str, facts: list[Fact]) -> Run | None:
@@ -88,8 +97,8 @@ def _run(step: str, facts: list[Fact]) -> Run | None:
 def _passes(facts: list[Fact], source: str) -> tuple[list[Pass], list[int]]:
     """Starts and ends of one source paired by zone, and the ends whose start nobody entered.
 
-    A second start of what is already running says nothing new; an end without a zone ends whatever is running. A pass is void
-    if its start or its end is.
+    A second start of what is already running says nothing new, but where that was none; an end without a zone ends whatever is
+    running. A pass is void if its start or its end is.
     """
     running: dict[str | None, Fact] = {}
     done: list[Pass] = []
@@ -99,7 +108,8 @@ def _passes(facts: list[Fact], source: str) -> tuple[list[Pass], list[int]]:
             continue
         zone = fact.body.get("zone")
         if fact.entry.kind == "step-start":
-            running.setdefault(zone, fact)
+            if zone not in running or running[zone].void:
+                running[zone] = fact
         elif fact.entry.kind == "step-end":
             started = [zone] if zone in running else list(running) if zone is None else []
             done += [

@@ -1,4 +1,6 @@
-"""Steps told by the instruments when nobody pressed a button: coats by the guns, purge, bake and cool by the booth's mode.
+"""What the instruments show when nobody pressed a button: spells of spraying, and purge, bake and cool by the booth's mode.
+
+Which coat a spell was, booth.judge.coats says; a bake where the mode is silent, booth.judge.heat.
 
 Pure over event time: the same readings give the same answer in whatever order they arrived, so the logger may ask again and
 again and journal only what lies behind the allowed lateness. An id made from the facts keeps a second telling from being a second
@@ -8,10 +10,10 @@ event.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from uuid import NAMESPACE_URL, uuid5
 
-from booth.judge.facts import Job, Run
+from booth.judge.facts import Job
 from booth.judge.series import Series
 from booth.judge.track import runs
 from booth.shop.process import Process
@@ -30,7 +32,7 @@ class Told:
     booth: str
     start: int
     end: int | None
-    channel: str  # signalled (by the booth's mode) or inferred (from the guns)
+    channel: str  # signalled (by the booth's mode) or inferred (from the guns, or from the heat)
 
     def entry_id(self, kind: str) -> str:
         """The same for the same fact, for ever."""
@@ -40,8 +42,11 @@ class Told:
 
 @dataclass(frozen=True)
 class Stretch:
+    """`so_far`: as far as it is known to have gone on, where it has no end yet."""
+
     start: int
     end: int | None
+    so_far: int | None = field(default=None, compare=False)
 
 
 def mode_stretches(mode: Series, number: int, until: int) -> list[Stretch]:
@@ -65,11 +70,19 @@ def mode_stretches(mode: Series, number: int, until: int) -> list[Stretch]:
     return [one for one in found if (newest if one.end is None else one.end) - one.start >= SHORTEST_MODE_US]
 
 
-def gun_bursts(guns: Sequence[Series], on_above: float, shortest_us: int, longest_pause_us: int, until: int) -> list[Stretch]:
+def gun_bursts(
+    guns: Sequence[Series],
+    on_above: float,
+    shortest_us: int,
+    longest_pause_us: int,
+    until: int,
+    no_coats: Sequence[tuple[int, int]] = (),
+) -> list[Stretch]:
     """Spells of spraying: gun time joined over pauses, long enough to be a coat and not a blow-gun.
 
     An open spell (the last pause may still end) has no end yet. Dust blown off a while before the coat isn't its beginning: what
-    is too short to be a coat is joined to what follows only over half the pause.
+    is too short to be a coat is joined to what follows only over half the pause. What began in one of `no_coats` somebody said
+    to be none: a gun was cleaned, a pattern tested.
     """
     pieces: list[tuple[int, int]] = []
     for gun in guns:
@@ -81,7 +94,7 @@ def gun_bursts(guns: Sequence[Series], on_above: float, shortest_us: int, longes
                 (int(known.times[first]), min(int(known.times[past]), silent) if past < len(known.times) else min(silent, until))
             )
     spells: list[list[int]] = []  # start, end, gun time
-    for start, end in sorted(pieces):
+    for start, end in sorted(one for one in pieces if not any(first <= one[0] <= last for first, last in no_coats)):
         bearable = 0 if not spells else longest_pause_us if spells[-1][2] >= shortest_us else longest_pause_us // 2
         if spells and start - spells[-1][1] <= bearable:
             spells[-1][2] += max(0, end - max(start, spells[-1][1]))
@@ -89,7 +102,7 @@ def gun_bursts(guns: Sequence[Series], on_above: float, shortest_us: int, longes
         else:
             spells.append([start, end, end - start])
     return [
-        Stretch(start, end if until - end > longest_pause_us else None)
+        Stretch(start, end if until - end > longest_pause_us else None, end)
         for start, end, gun_time in spells
         if gun_time >= shortest_us
     ]
@@ -123,67 +136,3 @@ def _meant(process: Process, kind: str, job: Job, start: int) -> str | None:
     if chosen is None or (reached < 0 and any(coat < chosen for coat in coats)):
         return None
     return names[chosen]
-
-
-def told_by_guns(job: Job, process: Process, booth: str, bursts: Sequence[Stretch], moved_on: int | None) -> list[Told]:
-    """Coats that nobody entered, or whose end nobody entered, of the one van in the booth.
-
-    `moved_on` is the latest moment at which the booth left spraying for another step; only then, or when somebody has entered the
-    next coat, has a forgotten end come.
-    """
-    told = []
-    entered = [run for run in job.round.runs if run.step in {step.step for step in process.coats()} and run.source == "entered"]
-    done = {run.step for run in entered}
-    unended: dict[str, list[Stretch]] = {}
-    for burst in bursts:
-        match = _explains(entered, burst)
-        if match is None:
-            step = _next_coat(process, done, burst, entered)
-            if step is not None:
-                told.append(Told(job.vehicle, step, booth, burst.start, burst.end, "inferred"))
-                done.add(step)
-        elif match.end is None and burst.end is not None and _is_over(burst.end, entered, moved_on):
-            unended.setdefault(match.step, []).append(burst)
-    for step, own in unended.items():
-        coats = [step, *_left_out(process, step, done)][: len(own)]
-        # The last ones are the coats that nobody entered; a coat with a long break in it has the first ones.
-        whose = [step] * (len(own) - len(coats)) + coats
-        told += [Told(job.vehicle, one, booth, burst.start, burst.end, "inferred") for one, burst in zip(whose, own, strict=True)]
-    return told
-
-
-def _left_out(process: Process, step: str, done: set[str]) -> list[str]:
-    """The coats right after this one that nobody entered: what was sprayed between it and the next entered one was theirs."""
-    names = [one.step for one in process.coats()]
-    following = names[names.index(step) + 1 :]
-    entered = [index for index, name in enumerate(following) if name in done]
-    return following[: min(entered, default=len(following))]
-
-
-def _is_over(end: int, entered: list[Run], moved_on: int | None) -> bool:
-    return (moved_on is not None and moved_on >= end) or any(run.start >= end for run in entered)
-
-
-def _next_coat(process: Process, done: set[str], burst: Stretch, entered: list[Run]) -> str | None:
-    """The first coat not done yet between those entered before and after the burst; None where it can't be told which it was."""
-    names = [step.step for step in process.coats()]
-    begun_before = [names.index(run.step) for run in entered if run.start <= burst.start]
-    begun_after = [names.index(run.step) for run in entered if run.start > burst.start]
-    for index, name in enumerate(names):
-        if name not in done and index > max(begun_before, default=-1) and index < min(begun_after, default=len(names)):
-            return name
-    return None
-
-
-def _explains(entered: list[Run], burst: Stretch) -> Run | None:
-    """The entered coat that a burst belongs to: the latest begun of those it overlaps.
-
-    An open one reaches to the next one's start.
-    """
-    last = burst.end if burst.end is not None else burst.start + 1
-    for index in reversed(range(len(entered))):
-        run = entered[index]
-        reach = run.end if run.end is not None else entered[index + 1].start if index + 1 < len(entered) else last
-        if run.start <= last and reach >= burst.start:
-            return run
-    return None

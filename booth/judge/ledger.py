@@ -18,6 +18,7 @@ from booth.judge.health.calibration import calibration_intervals
 from booth.judge.health.entries import read_interval
 from booth.judge.health.spans import Interval
 from booth.judge.health.spells import LASTING, Spells
+from booth.judge.no_coats import about, as_they_stand, spans, voiding
 from booth.times import parse_time
 
 SAYINGS = {"note": None, "concession": "requirement", "release": None}
@@ -37,7 +38,7 @@ class Ledger:
         self._health: dict[str, list[Entry]] = defaultdict(list)  # by point
         self._configs: list[Entry] = []
         self._corrections: dict[str, list[Entry]] = defaultdict(list)  # by the id of what they correct
-        self._voided: dict[str, Entry] = {}  # by the id of what was not a coat
+        self._no_coats: dict[str, list[Entry]] = defaultdict(list)  # by what they are about
         self._faults: dict[str, dict[tuple[str, int], Interval]] = defaultdict(dict)  # by point: what its entries come to
         self._answers: dict[tuple, Any] = {}  # until the next entry changes them
         self._of_points: dict[str, dict[tuple, Any]] = defaultdict(dict)  # the same about a point's health
@@ -60,7 +61,7 @@ class Ledger:
         elif entry.kind == "load":
             self._loads[entry.body.get("booth", "")].append(entry)
         elif entry.kind == "not-a-coat":
-            self._voided[corrected] = entry
+            self._no_coats[about(entry)].append(entry)
         elif entry.kind == "correction":
             self._corrections[corrected].append(entry)
             if corrected in self._about:
@@ -160,6 +161,14 @@ class Ledger:
         """Whether an entry about a vehicle with this id is in the journal."""
         return entry_id in self._about
 
+    def no_coats(self, booth: str) -> list[tuple[int, int]]:
+        return spans(self._no_coats, booth)
+
+    def written_coats(self, vehicle: str) -> dict[int, str | None]:
+        """What became of the coats that the journal has from the guns (booth.judge.no_coats)."""
+        told = self._by_vehicle.get(vehicle, {}).values()
+        return self._kept(("written", vehicle), lambda: as_they_stand(self._facts(told), vehicle))
+
     def job(self, vehicle: str, told: Iterable[Entry] = ()) -> Job | None:
         """The vehicle's job as far as the journal knows it; None when none was opened.
 
@@ -194,8 +203,7 @@ class Ledger:
         facts = []
         for entry in entries:
             corrections = sorted(self._corrections.get(entry.id, ()), key=lambda one: (one.effective, one.seq))
-            void = entry.id in self._voided and _told_by_instruments(entry)
-            facts.append(Fact(entry, [one.body["set"] for one in corrections], void))
+            facts.append(Fact(entry, [one.body["set"] for one in corrections], voiding(entry, self._no_coats) is not None))
         return sorted(facts, key=lambda fact: (fact.time, fact.entry.seq))
 
     def _loads_of(self, booth: str) -> list[Fact]:
@@ -226,13 +234,13 @@ class Ledger:
             if kind in SAYINGS:
                 text = fact.entry.private.get("text" if kind == "note" else "reason")
                 yield Saying(kind, fact.time, fact.by, text, fact.body.get(SAYINGS[kind] or ""))
-        about = [*(fact.entry for fact in facts), *self._beside(vehicle, facts)]
-        corrections = [one for entry in about for one in self._corrections.get(entry.id, ())]
-        corrections += [self._voided[fact.entry.id] for fact in facts if fact.void]
-        for entry in sorted(corrections, key=lambda one: (one.effective, one.seq)):
+        concerned = [*(fact.entry for fact in facts), *self._beside(vehicle, facts)]
+        said = [(one, entry.id) for entry in concerned for one in self._corrections.get(entry.id, ())]
+        said += [(why, fact.entry.id) for fact in facts if (why := voiding(fact.entry, self._no_coats)) is not None]
+        for entry, corrected in sorted(said, key=lambda one: (one[0].effective, one[0].seq)):
             by, reason = entry.private.get("by"), entry.private.get("reason")
             change = entry.body.get("set", {"not_a_coat": True})
-            yield Saying("correction", entry.effective, by, reason, entry.body["corrects"], change)
+            yield Saying("correction", entry.effective, by, reason, corrected, change)
 
     def _beside(self, vehicle: str, facts: list[Fact]) -> Iterator[Entry]:
         """Entries that name no vehicle and yet tell of this one: its mixes and its loads."""
@@ -277,11 +285,6 @@ def _copied(kept: Any, within: Callable[[Any], Any] = lambda one: one) -> Any:
 
 def _recorded_by(entries: Iterable[Entry], known_by: int | None) -> list[Entry]:
     return [entry for entry in entries if known_by is None or entry.recorded <= known_by]
-
-
-def _told_by_instruments(entry: Entry) -> bool:
-    """Only what the instruments told can turn out not to have been a coat; what people said is corrected, with a reason."""
-    return entry.kind in ("step-start", "step-end") and entry.channel in ("inferred", "signalled")
 
 
 def _mix(fact: Fact) -> Mix:

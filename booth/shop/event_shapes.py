@@ -169,7 +169,22 @@ class Review(Model):
 
 
 class NotACoat(Model):
-    corrects: Identity
+    """By the entry that the logger made of it, or, whether it has told of one or not, by the time in a booth."""
+
+    corrects: Identity | None = None
+    from_: Moment | None = Field(default=None, alias="from")
+    to: Moment | None = None
+
+    @model_validator(mode="after")
+    def _says_what(self) -> NotACoat:
+        if [self.corrects is None, self.from_ is not None, self.to is not None] not in ([True] * 3, [False] * 3):
+            raise expected(
+                "it names the entry that was no coat, or from when to when the guns made none",
+                'corrects = the id of the entry, or from = "…" and to = "…"',
+            )
+        if self.corrects is None and parse_time(self.from_) > parse_time(self.to):
+            raise expected("from must not be after to", "the earlier of the two as from")
+        return self
 
 
 EVENTS: dict[str, type[Model]] = {

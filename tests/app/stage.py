@@ -120,3 +120,11 @@ def open_job(stage: Stage, second: float = -50, vehicle: str = "V-1", process: s
     stage.say(second, "job-open", vehicle=vehicle, process=process)
     if loaded:
         stage.say(second, "load", vans=[van(vehicle, part_1="lower")])
+
+
+def spray(stage: Stage, *spells: tuple[int, int], until: int, since: int = -30, gun: str = "gun_1") -> None:
+    """A gun that is on in each of some spells, and a logger that looks every five seconds."""
+    for second in range(since, until, 5):
+        on = any(first <= second < past for first, past in spells)
+        stage.measure(second, air_velocity=0.5, **{gun: 300 if on else 0})
+        stage.look(second)

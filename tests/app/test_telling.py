@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from plants import demo_shop
-from stage import Stage, at, open_job, van
+from stage import Stage, at, open_job, spray, van
 
 from booth.judge.facts import Job, Place, Round
 from booth.store import Store
@@ -117,13 +117,6 @@ def test_a_load_before_the_job_was_opened_counts(stage: Stage) -> None:
     wet(stage)
     modes(stage, (900, 1000, "flash"), (1000, 1200, "bake"))
     assert stage.told() == [("signalled", "step-start", "bake", 1000)]
-
-
-def spray(stage: Stage, *spells: tuple[int, int], until: int) -> None:
-    for second in range(-30, until, 5):
-        on = any(first <= second < past for first, past in spells)
-        stage.measure(second, gun_1=300 if on else 0, air_velocity=0.5)
-        stage.look(second)
 
 
 def test_a_coat_that_nobody_entered_comes_from_the_guns(stage: Stage) -> None:

@@ -11,8 +11,9 @@ from hypothesis import strategies as st
 from plants import demo_shop
 from stage import live_after
 
+from booth.judge.coats import told_by_guns
 from booth.judge.facts import Job, Pass, Place, Round, Run
-from booth.judge.infer import Stretch, gun_bursts, mode_stretches, told_by_guns, told_by_mode
+from booth.judge.infer import Stretch, gun_bursts, mode_stretches, told_by_mode
 from booth.judge.series import Series
 from booth.times import MINUTE, SECOND, parse_time
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from booth.judge.infer import Stretch, gun_bursts, mode_stretches, told_by_guns, told_by_mode
+from booth.judge.coats import told_by_guns
+from booth.judge.infer import Stretch, gun_bursts, mode_stretches, told_by_mode
 from booth.judge.ledger import Ledger
 from booth.judge.tracing import near_vehicle, vehicles_in_booth, vehicles_with_lot
 from booth.times import MINUTE, SECOND

@@ -40,6 +40,7 @@ GOOD: list[tuple[str, dict[str, Any], dict[str, Any]]] = [
     ("calibration", {"point": "humidity", "result": "passed", "as_found": "1 percent", "valid_until": TIME}, {}),
     ("review", {"from": TIME, "to": "2026-07-14T11:05:00Z"}, {"text": "Filters due."}),
     ("not-a-coat", {"corrects": ID}, {}),
+    ("not-a-coat", {"from": TIME, "to": TIME}, {}),
     ("filter-changed", {"filter": "exhaust", "paper": "report 7", "drop_before": "240 Pa", "drop_after": "0 Pa"}, {}),
     ("grid", {"mode": "spray", "state": "loaded", "instrument": "AN-2", "rule": "equal-area",
               "velocities": {"A1": "0.5 m/s", "A2": "90 ft/min"}, "index": "0.5 m/s"}, {}),
@@ -127,6 +128,9 @@ BAD: list[tuple[str, dict[str, Any], str]] = [
     ("review", {"from": TIME, "to": TIME, "text": "t"},
      "review: from must be before to; write for example the earlier of the two as from"),
     ("not-a-coat", {"corrects": 7}, "not-a-coat: corrects: expected text in quotes, found 7"),
+    ("not-a-coat", {"from": TIME},
+     "not-a-coat: it names the entry that was no coat, or from when to when the guns made none; "
+     'write for example corrects = the id of the entry, or from = "…" and to = "…"'),
     ("filter-changed", {"filter": "exhaust", "drop_before": "-3 Pa"},
      "filter-changed: drop_before: expected nothing or more, found '-3 Pa'; write for example 10 Pa"),
     ("grid", {"mode": "spray", "state": "loaded", "instrument": "AN-2"},
