@@ -15,6 +15,7 @@ from booth.alarms.book import AlarmBook
 from booth.alarms.condition import Condition
 from booth.alarms.states import AlarmError
 from booth.alarms.transition import Transition, read_transition
+from booth.asking import Asker
 from booth.issuing import Issuer
 from booth.judge.facts import Job
 from booth.judge.gather import Gatherer
@@ -67,6 +68,7 @@ class Looker:
         self.jobs: dict[str, Job] = {}
         self._live = LiveJobs(shop, store, self.ledger, self.readings)
         self._teller = Teller(shop, self.ledger, self.readings)
+        self._asker = Asker(shop, self.ledger, self.readings)
         self._issuer = Issuer(store, shop.site.judging.allowed_lateness)
         self._conditions = LiveConditions(shop, self.readings)
         self._care = LiveCare(shop)
@@ -133,7 +135,7 @@ class Looker:
 
     def _judged(self, told: Told, as_of: int) -> Sight:
         judged = self._judge(self._live.laid_out(told.known, told.entries), as_of)
-        of_jobs = self._conditions.of(judged, self._live, as_of)
+        of_jobs = [*self._conditions.of(judged, self._live, as_of), *self._asker.questions(told.known, as_of)]
         return Sight(as_of, judged, [*of_jobs, *self._teller.air_hazards(as_of), *self._care.conditions(as_of)])
 
     def _judge(self, live_jobs: Iterable[LiveJob], as_of: int) -> list[tuple[LiveJob, list[Seen]]]:

@@ -7,7 +7,7 @@ same, so that a bake that has just begun is not taken for one that is late.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -52,6 +52,13 @@ class Stay:
     start: int
     end: int | None
     alone: tuple[tuple[int, int | None], ...]
+
+    def covers(self, us: int) -> bool:
+        return self.start <= us and (self.end is None or us < self.end)
+
+    def alone_at(self, us: int) -> tuple[int, int | None] | None:
+        """The span in which no other van was in with it, at this moment."""
+        return next((span for span in self.alone if span[0] <= us and (span[1] is None or us < span[1])), None)
 
 
 def stays(job: Job) -> list[Stay]:
@@ -181,8 +188,7 @@ def _told_in(one: Open, stay: Stay, booth: Booth, ledger: Ledger, readings: Read
         yield _ended(told, left)
     if booth.inference is None or booth.hazard is None:
         return
-    # While the van was alone: with two in the booth, spraying never decides which of them (booth.asking).
-    bursts = [burst for span in stay.alone for burst in spells(stay.booth, booth, span, stay.end, ledger, readings, until)]
+    bursts = _begun_alone(stay, spells(stay.booth, booth, (stay.start, stay.end), stay.end, ledger, readings, until))
     written = ledger.written_coats(one.job.vehicle)
     for told in told_by_guns(one.job, process, stay.booth, bursts, _moved_on(stretches, left), written):
         yield _ended(told, left)
@@ -207,6 +213,7 @@ def spells(
     ledger: Ledger,
     readings: Readings,
     until: int,
+    cuts: Sequence[int] = (),
 ) -> Iterable[Stretch]:
     """Spells of spraying in a span of time; `left`: when the van that it is about left the booth."""
     start, end = span[0], until if span[1] is None else min(until, span[1])
@@ -217,8 +224,21 @@ def spells(
     # When the van has left no pause can end any more: what was its last spraying is over.
     known_to = end + rule.longest_pause + 1 if end == left else end
     times = (rule.shortest_coat, rule.longest_pause)
-    bursts = gun_bursts(guns, booth.hazard.spraying_flow, *times, known_to, ledger.no_coats(booth_id))
+    bursts = gun_bursts(guns, booth.hazard.spraying_flow, *times, known_to, ledger.no_coats(booth_id), cuts)
     return [one if one.end is None else replace(one, end=min(one.end, end)) for one in bursts]
+
+
+def _begun_alone(stay: Stay, bursts: Iterable[Stretch]) -> list[Stretch]:
+    """With two vans in the booth spraying never decides which of them: that is asked (booth.asking).
+
+    Of what began before another one came in nobody knows the end.
+    """
+    known = [(burst, stay.alone_at(burst.start)) for burst in bursts]
+    return [
+        burst if span[1] is None or (burst.end is not None and burst.end <= span[1]) else replace(burst, end=None)
+        for burst, span in known
+        if span is not None
+    ]
 
 
 def _moved_on(stretches: dict[str, list[Stretch]], left: int | None) -> int | None:

@@ -77,12 +77,13 @@ def gun_bursts(
     longest_pause_us: int,
     until: int,
     no_coats: Sequence[tuple[int, int]] = (),
+    cuts: Sequence[int] = (),
 ) -> list[Stretch]:
     """Spells of spraying: gun time joined over pauses, long enough to be a coat and not a blow-gun.
 
     An open spell (the last pause may still end) has no end yet. Dust blown off a while before the coat isn't its beginning: what
     is too short to be a coat is joined to what follows only over half the pause. What began in one of `no_coats` somebody said
-    to be none: a gun was cleaned, a pattern tested.
+    to be none: a gun was cleaned, a pattern tested. Nothing is joined over one of `cuts`, moments at which a coat was over.
     """
     pieces: list[tuple[int, int]] = []
     for gun in guns:
@@ -94,9 +95,12 @@ def gun_bursts(
                 (int(known.times[first]), min(int(known.times[past]), silent) if past < len(known.times) else min(silent, until))
             )
     spells: list[list[int]] = []  # start, end, gun time
+    before = 0
     for start, end in sorted(one for one in pieces if not any(first <= one[0] <= last for first, last in no_coats)):
         bearable = 0 if not spells else longest_pause_us if spells[-1][2] >= shortest_us else longest_pause_us // 2
-        if spells and start - spells[-1][1] <= bearable:
+        cut = any(before < one <= start for one in cuts)
+        before = start
+        if spells and start - spells[-1][1] <= bearable and not cut:
             spells[-1][2] += max(0, end - max(start, spells[-1][1]))
             spells[-1][1] = max(spells[-1][1], end)
         else:

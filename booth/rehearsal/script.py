@@ -20,7 +20,7 @@ from booth.shop.shop import Shop
 from booth.times import SECOND, duration_text, from_datetime
 
 SETTLING_US = 60 * SECOND  # after the last event, so that what waits for late readings is judged as well
-OTHER_ALARMS = {"airflow", "job", *FAULTS, *(f"care:{kind}" for kind in CARE)}
+OTHER_ALARMS = {"airflow", "whose_coat", "job", *FAULTS, *(f"care:{kind}" for kind in CARE)}
 """What an alarm can be about beside the requirements of a process."""
 
 

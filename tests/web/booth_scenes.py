@@ -161,8 +161,16 @@ def untold(play: Play) -> None:
     play.air(150, 450)
 
 
+def whose(play: Play) -> None:
+    """Two vans in one booth, and a coat that nobody entered of either."""
+    two_vans(play)
+    play.air(540, 1140, gun_2=300)
+    play.air(1140, 1400, mode="flash")
+
+
 SCENES: dict[str, Callable[[Play], None]] = {
-    one.__name__: one for one in (spraying, flashing, closing, missed, damp, damp_gun_off, no_air, unheard, two_vans, untold)
+    one.__name__: one
+    for one in (spraying, flashing, closing, missed, damp, damp_gun_off, no_air, unheard, two_vans, untold, whose)
 }
 
 

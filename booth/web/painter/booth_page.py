@@ -133,8 +133,13 @@ def _time(at: object) -> str:
 
 
 def _not_a_coat(board: Board, booth: str, told: dict[str, Any]) -> dict[str, Any]:
-    """That a burst of the guns was no coat: names the entry that the logger made of it."""
+    """That a burst of the guns was no coat: names the entry that the logger made of it, or, where it asked, the time."""
     with board.store() as store:
+        if told.get("asked"):
+            first, last = told.get("start"), told.get("end")
+            span = {"from": _time(first), "to": _time(board.moment(store) if last is None else last)}
+            identity = str(uuid5(NAMESPACE_URL, f"not-a-coat/{booth}/{span}"))
+            return {"id": identity, "event": "not-a-coat", **span}
         for entry in store.journal.entries(vehicle=str(told.get("vehicle")), kinds=["step-start"]):
             facts = (entry.channel, entry.effective, entry.body["step"], entry.body.get("booth"))
             if facts == ("inferred", told.get("start"), told["not_a_coat"], booth):

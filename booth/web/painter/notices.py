@@ -94,7 +94,7 @@ def _how(alarm: Alarm, about: str, finding: Finding | None) -> str:
     """Which phrase fits: each has its own words in the catalogue."""
     if about in FAULTS:
         return "instrument"
-    if about == "airflow":
+    if about in ("airflow", "whose_coat"):
         return about
     missed = alarm.condition.priority != "warning"
     if about in CLOCKED:

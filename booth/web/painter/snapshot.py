@@ -10,6 +10,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 
 from booth.alarms.book import AlarmBook
+from booth.asking import Asker
 from booth.judge.clearance import Clearance, clearance, unheard
 from booth.judge.evidence import Evidence, Part
 from booth.judge.gather import Readings
@@ -19,7 +20,7 @@ from booth.judge.health.overlay import believable
 from booth.judge.infer import mode_stretches
 from booth.judge.ledger import Ledger
 from booth.judge.series import Series
-from booth.live_jobs import LiveJob, Seen
+from booth.live_jobs import LiveJob, Open, Seen
 from booth.shop.promises import Promises
 from booth.shop.requirement import Requirement
 from booth.shop.room import Booth
@@ -67,6 +68,9 @@ class _Picture:
         by_vehicle = {live.job.vehicle: (live, findings) for live, findings in scene.judged}
         self.vans = [(name, *by_vehicle.get(name, (None, ()))) for name in self.loaded]
         self.stages: dict[str, Stage] = {name: stage_of(live, findings) for name, live, findings in self.vans if live is not None}
+        jobs = [Open(live.job, live.shop) for live, _ in scene.judged]
+        asker = Asker(scene.shop, scene.ledger, scene.readings)
+        self.unclaimed = [one for one in asker.unclaimed(jobs, self.as_of) if one.booth == booth_id]
         self.gun_on = self.booth.hazard is not None and is_on(self._guns(), self.booth.hazard.spraying_flow, self.as_of)
 
     def whole(self) -> dict[str, Any]:
@@ -216,7 +220,13 @@ class _Picture:
             ],
             "zones": list(stage.now.process.zones if stage.now else stage.next.process.zones if stage.next else ()),
             "confirm": [
-                {"step": one.step, "start": one.start, "end": one.end} for one in to_confirm(live, self.booth_id, self.as_of)
+                {"step": one.step, "start": one.start, "end": one.end, "asked": False}
+                for one in to_confirm(live, self.booth_id, self.as_of)
+            ]
+            + [
+                {"step": step, "start": one.start, "end": one.end, "asked": True}
+                for one in self.unclaimed
+                if (step := one.coats.get(vehicle)) is not None and live.job.round.closed is None
             ],
         }
 

@@ -202,11 +202,12 @@ def _zone_acts(van: Shown, booth: str, say: Words):
 
 
 def _confirm(one: Shown, vehicle: str, booth: str, say: Words, zone: ZoneInfo) -> Shown:
+    told = ("start", "end", "asked") if one["asked"] else ("start",)
     end = clock(one["end"], zone) if one["end"] is not None else say("do.going_on")
     return {
         "word": say("do.confirm", step=one["step"], **{"from": clock(one["start"], zone), "to": end}),
         "value": json.dumps({"confirm": one["step"], "vehicle": vehicle, "start": one["start"], "end": one["end"]}),
-        "not": json.dumps({"not_a_coat": one["step"], "vehicle": vehicle, "start": one["start"]}),
+        "not": json.dumps({"not_a_coat": one["step"], "vehicle": vehicle, **{key: one[key] for key in told}}),
     }
 
 
