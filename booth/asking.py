@@ -17,7 +17,8 @@ from booth.judge.infer import Stretch
 from booth.judge.ledger import Ledger
 from booth.live_jobs import Open
 from booth.shop.shop import Shop
-from booth.telling import Stay, spells, stays
+from booth.stays import Stay, stays
+from booth.telling import spells
 from booth.times import clock, format_time
 
 WHAT_TO_DO = "Enter the start and the end of this coat for the van that it was, or that it was no coat."

@@ -12,8 +12,8 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from booth.alarms.condition import Condition
+from booth.heat_told import heat_told
 from booth.judge.coats import told_by_guns
-from booth.judge.facts import Job
 from booth.judge.gather import Readings
 from booth.judge.hazard import without_air
 from booth.judge.health.overlay import believable
@@ -24,6 +24,7 @@ from booth.reports.judged import NoSuchVehicle, shop_of
 from booth.shop.problems import ConfigError
 from booth.shop.room import Booth
 from booth.shop.shop import Shop
+from booth.stays import Stay, stays
 from booth.store import Draft, Store
 from booth.times import MINUTE
 
@@ -42,49 +43,6 @@ class ToldEntry:
     body: dict[str, Any]
     seq: int = 2**62
     private: dict[str, str | None] = field(default_factory=dict)
-
-
-@dataclass(frozen=True)
-class Stay:
-    """A van in a booth, however often its load was entered anew meanwhile. `alone`: when no other van was in with it."""
-
-    booth: str
-    start: int
-    end: int | None
-    alone: tuple[tuple[int, int | None], ...]
-
-    def covers(self, us: int) -> bool:
-        return self.start <= us and (self.end is None or us < self.end)
-
-    def alone_at(self, us: int) -> tuple[int, int | None] | None:
-        """The span in which no other van was in with it, at this moment."""
-        return next((span for span in self.alone if span[0] <= us and (span[1] is None or us < span[1])), None)
-
-
-def stays(job: Job) -> list[Stay]:
-    """Where the van stood in its latest round. A load that names it elsewhere takes it out of where it stood before."""
-    found: list[Stay] = []
-    for place, following in zip(job.places, [*job.places[1:], None], strict=False):
-        end = place.end
-        if following is not None and following.booth != place.booth:
-            end = following.start if end is None else min(end, following.start)
-        here = Stay(place.booth, place.start, end, ((place.start, end),) if place.alone else ())
-        if found and found[-1].booth == here.booth and found[-1].end == here.start:
-            here = _joined(found.pop(), here)
-        found.append(here)
-    opened = job.round.opened if job.round.number > 1 else None  # a van may be loaded before anybody opens its job
-    return [
-        stay if opened is None else replace(stay, start=max(stay.start, opened))
-        for stay in found
-        if opened is None or stay.end is None or stay.end > opened
-    ]
-
-
-def _joined(before: Stay, after: Stay) -> Stay:
-    alone = [*before.alone, *after.alone]
-    if before.alone and after.alone and before.alone[-1][1] == after.alone[0][0]:
-        alone = [*before.alone[:-1], (before.alone[-1][0], after.alone[0][1]), *after.alone[1:]]
-    return Stay(before.booth, before.start, after.end, tuple(alone))
 
 
 class Teller:
@@ -186,11 +144,14 @@ def _told_in(one: Open, stay: Stay, booth: Booth, ledger: Ledger, readings: Read
     stretches = _stretches(stay, booth, readings, until if left is None else left)
     for told in told_by_mode(one.job, process, stay.booth, stretches, stay.start):
         yield _ended(told, left)
+    baked = list(heat_told(one, stay, booth, stretches, ledger, readings, until if left is None else left))
+    for told in baked:
+        yield _ended(told, left)
     if booth.inference is None or booth.hazard is None:
         return
     bursts = _begun_alone(stay, spells(stay.booth, booth, (stay.start, stay.end), stay.end, ledger, readings, until))
     written = ledger.written_coats(one.job.vehicle)
-    for told in told_by_guns(one.job, process, stay.booth, bursts, _moved_on(stretches, left), written):
+    for told in told_by_guns(one.job, process, stay.booth, bursts, _moved_on(stretches, baked, left), written):
         yield _ended(told, left)
 
 
@@ -241,9 +202,9 @@ def _begun_alone(stay: Stay, bursts: Iterable[Stretch]) -> list[Stretch]:
     ]
 
 
-def _moved_on(stretches: dict[str, list[Stretch]], left: int | None) -> int | None:
+def _moved_on(stretches: dict[str, list[Stretch]], baked: Iterable[Told], left: int | None) -> int | None:
     """The latest moment at which the work is known to have left spraying behind."""
-    starts = [one.start for found in stretches.values() for one in found]
+    starts = [one.start for found in (*stretches.values(), baked) for one in found]
     return max([*starts, *([left] if left is not None else [])], default=None)
 
 

@@ -69,8 +69,9 @@ def _is_named_otherwise(run: Run, said: Iterable[Run]) -> bool:
 
 def _run(step: str, facts: list[Fact]) -> Run | None:
     entered, forgotten = _passes(facts, "entered")
-    told = [one for source in ("inferred", "signalled") for one in _passes(facts, source)[0]]
-    passes = _believed(entered, told, forgotten)
+    signalled = _passes(facts, "signalled")[0]
+    inferred = [one for one in _passes(facts, "inferred")[0] if not any(_overlap(one, other) for other in signalled)]
+    passes = _believed(entered, [*inferred, *signalled], forgotten)
     if not passes:
         return None
     ends = [one.end for one in passes]

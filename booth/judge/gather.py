@@ -106,15 +106,18 @@ class Gatherer:
             calibrations=self._calibrations(case, booth) if requirement.kind == "calibration" and booth else {},
             earlier=self._earlier(case) if requirement.kind == "over_bake" else (),
             closed=case.round.closed if case.round.closed is not None and case.round.closed <= self.as_of else None,
-            moments=self._moments(booth),
+            moments=self._moments(booth, case),
         )
 
-    def _moments(self, booth: Booth | None) -> dict[str, int]:
-        """How well a start or an end is known: a button by how far from it people press, an instrument by how often it speaks."""
+    def _moments(self, booth: Booth | None, case: Case) -> dict[str, int]:
+        """How well a start or an end is known: a button by how far from it people press, an instrument by how often it speaks,
+        a bake that was told by its heat by what the booth's file says of it."""
         entered = self.shop.site.judging.entered_within
         told = [point.max_age for point in booth.points.values() if point.measure in ("mode", "gun_flow")] if booth else []
         seen = max(told, default=entered)
-        return {"entered": entered, "signalled": seen, "inferred": seen, "derived": max(entered, seen)}
+        by_heat = any(run.kind == "bake" and run.source == "inferred" for run in case.runs.values())
+        inferred = max(seen, booth.heat.known_within) if by_heat and booth and booth.heat else seen
+        return {"entered": entered, "signalled": seen, "inferred": inferred, "derived": max(entered, seen)}
 
     def points(self, requirement: Requirement, case: Case) -> list[str]:
         """Names of the points whose readings this requirement rests on, for the evidence's hash."""

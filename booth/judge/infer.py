@@ -120,13 +120,13 @@ def told_by_mode(job: Job, process: Process, booth: str, stretches: dict[str, li
     told = []
     for word, kind in SIGNALLED.items():
         for stretch in stretches.get(word, []):
-            step = _meant(process, kind, job, stretch.start) if stretch.start >= since else None
+            step = meant(process, kind, job, stretch.start) if stretch.start >= since else None
             if step is not None:
                 told.append(Told(job.vehicle, step, booth, stretch.start, stretch.end, "signalled"))
     return told
 
 
-def _meant(process: Process, kind: str, job: Job, start: int) -> str | None:
+def meant(process: Process, kind: str, job: Job, start: int) -> str | None:
     """The step of this kind that comes next after the coats begun by then; the last one where none comes next.
 
     None where wet paint should come first and no coat has begun: a booth is also purged and warmed before the work.

@@ -17,6 +17,7 @@ from booth.shop.quantities import (
     LiquidFlow,
     Name,
     PositiveDuration,
+    Temperature,
     Velocity,
     Volume,
     read_quantity,
@@ -64,6 +65,21 @@ class Inference(Model):
     longest_pause: PositiveDuration = Field(examples=['"3 min"'])
 
 
+class Heat(Model):
+    """How a bake is told by its heat while the booth's mode is silent."""
+
+    rises_above: Temperature = Field(examples=['"45 degC"'])
+    falls_below: Temperature = Field(examples=['"40 degC"'])
+    air_moving: Velocity | None = Field(default=None, examples=['"0.10 m/s"'])
+    known_within: PositiveDuration = Field(examples=['"2 min"'])
+
+    @model_validator(mode="after")
+    def _falls_below_what_it_rose_above(self) -> Heat:
+        if self.falls_below >= self.rises_above:
+            raise expected("falls_below must be below rises_above", "the lower temperature", at="falls_below")
+        return self
+
+
 class Clearance(Model):
     """How long the fan must run after the last spraying, as measured with smoke in this booth; it is never reckoned."""
 
@@ -90,6 +106,7 @@ class Booth(Model):
     limits: tuple[BoothLimit, ...] = ()
     hazard: Hazard | None = None
     inference: Inference | None = None
+    heat: Heat | None = None
     clearance: Clearance | None = None
     ventilation: Ventilation | None = None
     points: dict[PointName, Point] = Field(min_length=1)
@@ -111,6 +128,9 @@ class Booth(Model):
             self._need("a hazard", "air_velocity", "gun_flow")
         if self.inference is not None:
             self._need("inference", "gun_flow")
+        if self.heat is not None:
+            self._need("heat", *([] if self.measuring("part_temperature") else ["air_temperature"]))
+            self._need("air_moving", *([] if self.heat.air_moving is None else ["air_velocity"]))
         if self.clearance is not None and self.hazard is None:
             raise expected("a clearance time counts from the guns and by the fan, which a hazard defines", "a table [hazard]")
         if any(point.operating_to is not None for point in self.points.values()):

@@ -10,8 +10,8 @@ from plants import demo_shop
 from stage import Stage, at, open_job, spray, van
 
 from booth.judge.facts import Job, Place, Round
+from booth.stays import stays
 from booth.store import Store
-from booth.telling import stays
 
 
 @pytest.fixture

@@ -37,6 +37,7 @@ SECTIONS: dict[str, list[type[BaseModel]]] = {
     "[[limits]]": [room.BoothLimit, RANGES["air_velocity"], RANGES["booth_pressure"]],  # whose units its examples have
     "[hazard]": [room.Hazard],
     "[inference]": [room.Inference],
+    "[heat]": [room.Heat],
     "[clearance]": [room.Clearance],
     "[ventilation]": [ventilation.Ventilation, ventilation.Every],
     "[ventilation.filters.<name>]": [ventilation.Filter],

@@ -1,0 +1,92 @@
+"""A bake told by its heat, where the booth's mode is silent: when the air, or a part, went past a level and came down again.
+
+Pure over event time. Between the two levels nothing changes (hysteresis), so that what sways about one of them is one heat.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from booth.judge.facts import Job
+from booth.judge.infer import Stretch, Told, meant
+from booth.judge.series import Series
+from booth.judge.track import combine, hold
+from booth.shop.process import Process
+from booth.times import MINUTE
+
+BEFORE_US = 20 * MINUTE  # how far back a climb is followed to where it began; common practice, no source
+
+
+@dataclass(frozen=True)
+class Heated:
+    """From where the climb began, not from where the level was passed: that comes minutes later."""
+
+    start: int
+    passed: int
+    end: int | None
+
+
+def heats(temperature: Series, rises_above: float, falls_below: float, until: int) -> list[Heated]:
+    """Every time that it rose past the one level, until it fell below the other. One that was hot from the first began unseen."""
+    known = temperature.until(until)
+    found: list[Heated] = []
+    hot = len(known) > 0 and known.values[0] > rises_above
+    for index, (time, value) in enumerate(zip(known.times.tolist(), known.values.tolist(), strict=True)):
+        if not hot and value > rises_above:
+            hot = True
+            found.append(Heated(_began(known, index, rises_above), time, None))
+        elif hot and value < falls_below:
+            hot = False
+            if found and found[-1].end is None:
+                found[-1] = Heated(found[-1].start, found[-1].passed, time)
+    return found
+
+
+def _began(known: Series, index: int, level: float) -> int:
+    """Back along the line through the level and half of the climb to it, to what it was before."""
+    first = int(np.searchsorted(known.times, known.times[index] - BEFORE_US))
+    times, values = known.times[first : index + 1], known.values[first : index + 1]
+    rest = float(values.min())
+    half = (rest + level) / 2
+    below = int(np.flatnonzero(values <= half)[-1]) if (values <= half).any() else 0
+    if below + 1 > len(values) - 1:
+        return int(times[below])  # one leap: between these two readings
+    slope = (level - half) / max(1.0, _crossing(times, values, len(values) - 2, level) - _crossing(times, values, below, half))
+    start = _crossing(times, values, below, half) - (half - rest) / slope
+    return int(max(start, times[int(values.argmin())]))
+
+
+def _crossing(times: np.ndarray, values: np.ndarray, index: int, level: float) -> float:
+    """When the line from one reading to the next passes a level."""
+    share = (level - values[index]) / (values[index + 1] - values[index])
+    return float(times[index] + share * (times[index + 1] - times[index]))
+
+
+def warmest(parts: Sequence[Series], start: int, end: int) -> Series:
+    """The warmest of some parts, as long as any of them is known."""
+    if not parts:
+        return Series(np.empty(0, np.int64), np.empty(0), 0)
+    track = combine(lambda *values: np.fmax.reduce(values), parts, start, end)
+    known = ~np.isnan(track.values)
+    return Series(track.edges[:-1][known], track.values[known], max(part.max_age_us for part in parts))
+
+
+def is_known(series: Series, us: int) -> bool:
+    """Whether a reading speaks for this moment."""
+    return not np.isnan(hold(series, us, us + 1).values).all()
+
+
+def told_by_heat(
+    job: Job, process: Process, booth: str, found: Iterable[Heated], mode: Series, bakes: Sequence[Stretch]
+) -> list[Told]:
+    """Bakes of a van: heats that began when the mode said nothing, and that no bake of the mode's own covers."""
+    told = []
+    for heat in found:
+        covered = any(one.start < (heat.end or heat.passed) and (one.end is None or one.end > heat.start) for one in bakes)
+        step = None if covered or is_known(mode, heat.passed) else meant(process, "bake", job, heat.start)
+        if step is not None:
+            told.append(Told(job.vehicle, step, booth, heat.start, heat.end, "inferred"))
+    return told

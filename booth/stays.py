@@ -1,0 +1,50 @@
+"""Where a van stood, and when it was alone there: what instruments of a booth can tell of it at all."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from booth.judge.facts import Job
+
+
+@dataclass(frozen=True)
+class Stay:
+    """A van in a booth, however often its load was entered anew meanwhile. `alone`: when no other van was in with it."""
+
+    booth: str
+    start: int
+    end: int | None
+    alone: tuple[tuple[int, int | None], ...]
+
+    def covers(self, us: int) -> bool:
+        return self.start <= us and (self.end is None or us < self.end)
+
+    def alone_at(self, us: int) -> tuple[int, int | None] | None:
+        """The span in which no other van was in with it, at this moment."""
+        return next((span for span in self.alone if span[0] <= us and (span[1] is None or us < span[1])), None)
+
+
+def stays(job: Job) -> list[Stay]:
+    """Where the van stood in its latest round. A load that names it elsewhere takes it out of where it stood before."""
+    found: list[Stay] = []
+    for place, following in zip(job.places, [*job.places[1:], None], strict=False):
+        end = place.end
+        if following is not None and following.booth != place.booth:
+            end = following.start if end is None else min(end, following.start)
+        here = Stay(place.booth, place.start, end, ((place.start, end),) if place.alone else ())
+        if found and found[-1].booth == here.booth and found[-1].end == here.start:
+            here = _joined(found.pop(), here)
+        found.append(here)
+    opened = job.round.opened if job.round.number > 1 else None  # a van may be loaded before anybody opens its job
+    return [
+        stay if opened is None else replace(stay, start=max(stay.start, opened))
+        for stay in found
+        if opened is None or stay.end is None or stay.end > opened
+    ]
+
+
+def _joined(before: Stay, after: Stay) -> Stay:
+    alone = [*before.alone, *after.alone]
+    if before.alone and after.alone and before.alone[-1][1] == after.alone[0][0]:
+        alone = [*before.alone[:-1], (before.alone[-1][0], after.alone[0][1]), *after.alone[1:]]
+    return Stay(before.booth, before.start, after.end, tuple(alone))
