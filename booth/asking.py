@@ -17,8 +17,8 @@ from booth.judge.infer import Stretch
 from booth.judge.ledger import Ledger
 from booth.live_jobs import Open
 from booth.shop.shop import Shop
+from booth.spells import spells
 from booth.stays import Stay, stays
-from booth.telling import spells
 from booth.times import clock, format_time
 
 WHAT_TO_DO = "Enter the start and the end of this coat for the van that it was, or that it was no coat."
@@ -67,27 +67,29 @@ class Asker:
                 continue
             entered = list(_entered(booth_id, here))
             ends = [run.end for runs in entered for run in runs if run.end is not None]
+            ends += [us for _, stay in here for us in (*stay.changes, stay.start, stay.end) if us is not None]
             for span in _joined(stay for _, stay in here):
                 bursts = list(spells(booth_id, booth, span, span[1], self._ledger, self._readings, as_of, ends))
                 claims = _claimed(entered, bursts)
-                found += [self._asked(booth_id, here, burst) for burst in bursts if burst not in claims and _shared(here, burst)]
+                found += self._asked(booth_id, here, [burst for burst in bursts if burst not in claims])
         return found
 
-    def _asked(self, booth: str, here: list[tuple[Open, Stay]], burst: Stretch) -> Unclaimed:
-        coats = {}
-        for one, _ in _there(here, burst):
-            written = self._ledger.written_coats(one.job.vehicle)
-            coats[one.job.vehicle] = coat_of(one.job, one.shop.processes[one.job.process], burst, written)
-        return Unclaimed(booth, burst.start, burst.end, coats)
-
-
-def _there(here: list[tuple[Open, Stay]], burst: Stretch) -> list[tuple[Open, Stay]]:
-    return [(one, stay) for one, stay in here if stay.covers(burst.start)]
-
-
-def _shared(here: list[tuple[Open, Stay]], burst: Stretch) -> bool:
-    there = _there(here, burst)
-    return any(stay.alone_at(burst.start) is None for _, stay in there) and any(one.job.round.closed is None for one, _ in there)
+    def _asked(self, booth: str, here: list[tuple[Open, Stay]], bursts: Iterable[Stretch]) -> Iterator[Unclaimed]:
+        """Also of a van that was alone by then, but may have had any of what was asked before."""
+        doubtful: set[str] = set()
+        for burst in bursts:
+            there = [(one, stay) for one, stay in here if stay.covers(burst.start)]
+            written = {one.job.vehicle: self._ledger.written_coats(one.job.vehicle) for one, _ in there}
+            shared = any(stay.alone_at(burst.start) is None for _, stay in there)
+            told = any(burst.start in known for known in written.values())
+            if told or not (shared or doubtful & written.keys()) or all(one.job.round.closed is not None for one, _ in there):
+                continue
+            doubtful |= written.keys()
+            coats = {
+                one.job.vehicle: coat_of(one.job, one.shop.processes[one.job.process], burst, written[one.job.vehicle])
+                for one, _ in there
+            }
+            yield Unclaimed(booth, burst.start, burst.end, coats)
 
 
 def _is_alone_throughout(stay: Stay) -> bool:

@@ -19,6 +19,11 @@ class Stay:
     def covers(self, us: int) -> bool:
         return self.start <= us and (self.end is None or us < self.end)
 
+    @property
+    def changes(self) -> list[int]:
+        """When another van came in or left. Nobody sprays while a van is moved."""
+        return sorted({us for span in self.alone for us in span if us is not None} - {self.start, self.end})
+
     def alone_at(self, us: int) -> tuple[int, int | None] | None:
         """The span in which no other van was in with it, at this moment."""
         return next((span for span in self.alone if span[0] <= us and (span[1] is None or us < span[1])), None)

@@ -7,23 +7,25 @@ same, so that a bake that has just begun is not taken for one that is late.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from booth.alarms.condition import Condition
+from booth.asking import Asker
 from booth.heat_told import heat_told
 from booth.judge.coats import told_by_guns
 from booth.judge.gather import Readings
 from booth.judge.hazard import without_air
 from booth.judge.health.overlay import believable
-from booth.judge.infer import SIGNALLED, Stretch, Told, gun_bursts, mode_stretches, told_by_mode
+from booth.judge.infer import SIGNALLED, Stretch, Told, mode_stretches, told_by_mode
 from booth.judge.ledger import Ledger
 from booth.live_jobs import Open
 from booth.reports.judged import NoSuchVehicle, shop_of
 from booth.shop.problems import ConfigError
 from booth.shop.room import Booth
 from booth.shop.shop import Shop
+from booth.spells import spells
 from booth.stays import Stay, stays
 from booth.store import Draft, Store
 from booth.times import MINUTE
@@ -50,13 +52,17 @@ class Teller:
 
     def __init__(self, shop: Shop, ledger: Ledger, readings: Readings) -> None:
         self._shop, self._ledger, self._readings = shop, ledger, readings
+        self._asker = Asker(shop, ledger, readings)
         self._lateness = shop.site.judging.allowed_lateness
 
-    def all(self, jobs: Iterable[Open], as_of: int) -> dict[str, list[ToldEntry]]:
-        """Everything told up to now that isn't in the journal, by vehicle."""
+    def all(self, jobs: Iterable[Open], as_of: int, only: Collection[str] | None = None) -> dict[str, list[ToldEntry]]:
+        """Everything told up to now that isn't in the journal, by vehicle; `only` of some, where others stood beside them."""
         found: dict[str, list[ToldEntry]] = defaultdict(list)
-        for one in jobs:
-            for told in _told(one, self._ledger, self._readings, as_of):
+        jobs = list(jobs)
+        unclaimed = self._asker.unclaimed(jobs, as_of)
+        for one in jobs if only is None else [one for one in jobs if one.job.vehicle in only]:
+            doubtful = min((each.start for each in unclaimed if one.job.vehicle in each.coats), default=None)
+            for told in _told(one, self._ledger, self._readings, as_of, doubtful):
                 found[told.vehicle] += [entry for entry in _entries(told) if not self._ledger.knows(entry.id)]
         return found
 
@@ -67,7 +73,7 @@ class Teller:
         """
         watermark = as_of - self._lateness
         due = {vehicle for vehicle, entries in told.items() if any(entry.effective <= watermark for entry in entries)}
-        earlier = self.all((one for one in jobs if one.job.vehicle in due), watermark) if due else {}
+        earlier = self.all(jobs, watermark, due) if due else {}
         return [
             Draft(entry.kind, entry.body, entry.effective, as_of, entry.channel, entry.id)
             for entries in earlier.values()
@@ -113,32 +119,40 @@ def tell_past(shop: Shop, store: Store, until: int, now: int) -> None:
     """Journal the steps that readings up to `until` tell of, where they came out of files and no logger was looking."""
     ledger = Ledger(store.journal.entries())
     teller = Teller(shop, ledger, store.readings)
-    for vehicle in ledger.vehicles:
-        job = ledger.job(vehicle)
-        try:
-            one = Open(job, shop_of(store, job, shop))
-        except (NoSuchVehicle, ConfigError):
-            continue  # the record says that it can't be judged
-        closed = job.round.closed
+    jobs = list(_readable(shop, store, ledger))
+    for vehicle, closed in [(one.job.vehicle, one.job.round.closed) for one in jobs]:
         as_of = min(until + shop.site.judging.allowed_lateness, now if closed is None else closed + AFTER_CLOSING_US)
-        drafts = teller.settled([one], teller.all([one], as_of), as_of)
+        drafts = teller.settled(jobs, teller.all(jobs, as_of, {vehicle}), as_of)
         for entry in (added.entry for added in store.journal.append([replace(draft, recorded=now) for draft in drafts])):
             ledger.add(entry)
 
 
-def _told(one: Open, ledger: Ledger, readings: Readings, until: int) -> Iterator[Told]:
+def _readable(shop: Shop, store: Store, ledger: Ledger) -> Iterator[Open]:
+    """The jobs that can be judged; of the others the record says why they can't."""
+    for vehicle in ledger.vehicles:
+        job = ledger.job(vehicle)
+        try:
+            yield Open(job, shop_of(store, job, shop))
+        except (NoSuchVehicle, ConfigError):
+            continue
+
+
+def _told(one: Open, ledger: Ledger, readings: Readings, until: int, doubtful: int | None) -> Iterator[Told]:
     closed = one.job.round.closed
     if closed is not None and until - closed > AFTER_CLOSING_US:
         return
     for stay in stays(one.job):
         booth = one.shop.booths.get(stay.booth)
         if booth is not None and booth.mode_point is not None and stay.start < until:
-            for told in _told_in(one, stay, booth, ledger, readings, until):
+            for told in _told_in(one, stay, booth, ledger, readings, until, doubtful):
                 if closed is None or told.start < closed:
                     yield told
 
 
-def _told_in(one: Open, stay: Stay, booth: Booth, ledger: Ledger, readings: Readings, until: int) -> Iterator[Told]:
+def _told_in(
+    one: Open, stay: Stay, booth: Booth, ledger: Ledger, readings: Readings, until: int, doubtful: int | None
+) -> Iterator[Told]:
+    """`doubtful`: since when it isn't known which coats it has had."""
     process = one.shop.processes[one.job.process]
     left = stay.end if stay.end is not None and stay.end <= until else None
     stretches = _stretches(stay, booth, readings, until if left is None else left)
@@ -149,9 +163,12 @@ def _told_in(one: Open, stay: Stay, booth: Booth, ledger: Ledger, readings: Read
         yield _ended(told, left)
     if booth.inference is None or booth.hazard is None:
         return
-    bursts = _begun_alone(stay, spells(stay.booth, booth, (stay.start, stay.end), stay.end, ledger, readings, until))
+    span = (stay.start, stay.end)
+    every = spells(stay.booth, booth, span, stay.end, ledger, readings, until, stay.changes)
+    # With two vans in the booth spraying never decides which of them: that is asked (booth.asking).
+    bursts = [burst for burst in every if stay.alone_at(burst.start) is not None]
     written = ledger.written_coats(one.job.vehicle)
-    for told in told_by_guns(one.job, process, stay.booth, bursts, _moved_on(stretches, baked, left), written):
+    for told in told_by_guns(one.job, process, stay.booth, bursts, _moved_on(stretches, baked, left), written, doubtful):
         yield _ended(told, left)
 
 
@@ -164,42 +181,6 @@ def _stretches(stay: Stay, booth: Booth, readings: Readings, until: int) -> dict
     if booth.kind == "oven":
         found = {word: [replace(one, start=max(one.start, stay.start)) for one in known] for word, known in found.items()}
     return found
-
-
-def spells(
-    booth_id: str,
-    booth: Booth,
-    span: tuple[int, int | None],
-    left: int | None,
-    ledger: Ledger,
-    readings: Readings,
-    until: int,
-    cuts: Sequence[int] = (),
-) -> Iterable[Stretch]:
-    """Spells of spraying in a span of time; `left`: when the van that it is about left the booth."""
-    start, end = span[0], until if span[1] is None else min(until, span[1])
-    if start >= end:
-        return ()
-    names, rule = booth.measuring("gun_flow"), booth.inference
-    guns = [readings.evidence(f"{booth_id}/{name}", start, end + 1, booth.points[name].max_age) for name in names]
-    # When the van has left no pause can end any more: what was its last spraying is over.
-    known_to = end + rule.longest_pause + 1 if end == left else end
-    times = (rule.shortest_coat, rule.longest_pause)
-    bursts = gun_bursts(guns, booth.hazard.spraying_flow, *times, known_to, ledger.no_coats(booth_id), cuts)
-    return [one if one.end is None else replace(one, end=min(one.end, end)) for one in bursts]
-
-
-def _begun_alone(stay: Stay, bursts: Iterable[Stretch]) -> list[Stretch]:
-    """With two vans in the booth spraying never decides which of them: that is asked (booth.asking).
-
-    Of what began before another one came in nobody knows the end.
-    """
-    known = [(burst, stay.alone_at(burst.start)) for burst in bursts]
-    return [
-        burst if span[1] is None or (burst.end is not None and burst.end <= span[1]) else replace(burst, end=None)
-        for burst, span in known
-        if span is not None
-    ]
 
 
 def _moved_on(stretches: dict[str, list[Stretch]], baked: Iterable[Told], left: int | None) -> int | None:

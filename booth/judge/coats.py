@@ -17,12 +17,18 @@ Written = Mapping[int, str | None]
 
 
 def told_by_guns(
-    job: Job, process: Process, booth: str, bursts: Sequence[Stretch], moved_on: int | None, written: Written | None = None
+    job: Job,
+    process: Process,
+    booth: str,
+    bursts: Sequence[Stretch],
+    moved_on: int | None,
+    written: Written | None = None,
+    doubtful: int | None = None,
 ) -> list[Told]:
     """Coats that nobody entered, or whose end nobody entered, of the one van in the booth.
 
     `moved_on` is the latest moment at which the booth left spraying for another step; only then, or when somebody has entered the
-    next coat, has a forgotten end come.
+    next coat, has a forgotten end come. From `doubtful` on nobody knows which coats it has had, so a new one gets no name.
     """
     told, written = [], written or {}
     entered = entered_coats(job, process)
@@ -31,7 +37,9 @@ def told_by_guns(
     for burst in bursts:
         match = explains(entered, burst)
         if match is None:
-            step = written[burst.start] if burst.start in written else next_coat(process, burst, entered, done, written)
+            known = doubtful is None or burst.start < doubtful
+            step = next_coat(process, burst, entered, done, written) if known else None
+            step = written.get(burst.start, step)
             if step is not None:
                 told.append(Told(job.vehicle, step, booth, burst.start, burst.end, "inferred"))
                 done.add(step)

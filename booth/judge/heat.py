@@ -22,7 +22,7 @@ BEFORE_US = 20 * MINUTE  # how far back a climb is followed to where it began; c
 
 @dataclass(frozen=True)
 class Heated:
-    """From where the climb began, not from where the level was passed: that comes minutes later."""
+    """From where the climb began to where the fall did, not from level to level: those are passed minutes later."""
 
     start: int
     passed: int
@@ -41,12 +41,13 @@ def heats(temperature: Series, rises_above: float, falls_below: float, until: in
         elif hot and value < falls_below:
             hot = False
             if found and found[-1].end is None:
-                found[-1] = Heated(found[-1].start, found[-1].passed, time)
+                fell = _began(Series(known.times, -known.values, known.max_age_us), index, -falls_below)
+                found[-1] = Heated(found[-1].start, found[-1].passed, max(fell, found[-1].passed + 1))
     return found
 
 
 def _began(known: Series, index: int, level: float) -> int:
-    """Back along the line through the level and half of the climb to it, to what it was before."""
+    """Back along the line through the level and half of the climb, to the lowest before. (A fall is a climb upside down.)"""
     first = int(np.searchsorted(known.times, known.times[index] - BEFORE_US))
     times, values = known.times[first : index + 1], known.values[first : index + 1]
     rest = float(values.min())

@@ -83,7 +83,8 @@ def gun_bursts(
 
     An open spell (the last pause may still end) has no end yet. Dust blown off a while before the coat isn't its beginning: what
     is too short to be a coat is joined to what follows only over half the pause. What began in one of `no_coats` somebody said
-    to be none: a gun was cleaned, a pattern tested. Nothing is joined over one of `cuts`, moments at which a coat was over.
+    to be none: a gun was cleaned, a pattern tested. Nothing is joined over one of `cuts`: somebody said that a coat was over, or
+    another van came in.
     """
     pieces: list[tuple[int, int]] = []
     for gun in guns:
@@ -106,7 +107,7 @@ def gun_bursts(
         else:
             spells.append([start, end, end - start])
     return [
-        Stretch(start, end if until - end > longest_pause_us else None, end)
+        Stretch(start, end if until - end > longest_pause_us or any(end <= cut <= until for cut in cuts) else None, end)
         for start, end, gun_time in spells
         if gun_time >= shortest_us
     ]

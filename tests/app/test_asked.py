@@ -97,8 +97,32 @@ def test_what_began_while_a_van_was_alone_is_its_own(stage: Stage) -> None:
     spray(stage, (60, 660), until=300, since=0)
     stage.say(300, "load", vans=[van(), {"vehicle": "V-2"}])
     spray(stage, (60, 660), until=1200, since=300)
-    assert stage.told() == [("inferred", "step-start", "sealer", 60)]
+    assert stage.told() == [("inferred", "step-start", "sealer", 60), ("inferred", "step-end", "sealer", 660)]
     assert raised(stage) == []
+
+
+def test_what_is_sprayed_after_another_came_in_is_a_spell_of_its_own(stage: Stage) -> None:
+    """However soon: nobody sprays while a van is moved."""
+    stage.say(0, "load", vans=[van()])
+    strokes = ((60, 660), (720, 1320))
+    spray(stage, *strokes, until=690, since=0)
+    stage.say(690, "load", vans=[van(), {"vehicle": "V-2"}])
+    spray(stage, *strokes, until=1600, since=690)
+    assert stage.told() == [("inferred", "step-start", "sealer", 60), ("inferred", "step-end", "sealer", 660)]
+    assert [second for _, second in raised(stage)] == [720 + 100]
+
+
+def test_a_van_that_may_have_had_a_coat_is_asked_too_when_it_is_alone(stage: Stage) -> None:
+    """Which coat is the next one depends on the answer; then the guns tell it."""
+    strokes = (COAT, (1200, 1800))
+    spray(stage, *strokes, until=900)
+    stage.say(900, "load", vans=[van()])
+    spray(stage, *strokes, since=900, until=2100)
+    assert stage.told() == [] and len(raised(stage)) == 2
+    answer(stage, 2105, "step-start", 0, "V-2")
+    answer(stage, 2110, "step-end", 600, "V-2")
+    spray(stage, since=2115, until=2200)
+    assert stage.told() == [("inferred", "step-start", "sealer", 1200), ("inferred", "step-end", "sealer", 1800)]
 
 
 def test_what_began_among_two_is_asked_to_its_end(stage: Stage) -> None:

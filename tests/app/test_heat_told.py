@@ -39,7 +39,7 @@ def test_start_and_end_of_a_bake_that_no_mode_tells(stage: Stage) -> None:
     stage.air(range(400, 2600, 5), None, air_temperature=cooled)
     (start, end) = stage.told()
     assert start[:3] == ("inferred", "step-start", "bake") and start[3] == pytest.approx(BEGIN, abs=5)
-    assert end[:3] == ("inferred", "step-end", "bake") and end[3] == pytest.approx(2435, abs=5)
+    assert end[:3] == ("inferred", "step-end", "bake") and end[3] == pytest.approx(2400, abs=5)
     too_early = stage.watch.seen["V-1", "bake/bake_start"].finding  # five minutes after the coat, at least ten by the sheet
     assert too_early.verdict.value == "missed" and too_early.span_source == "inferred"
 
