@@ -116,13 +116,15 @@ def _entered(booth: str, here: list[tuple[Open, Stay]]) -> Iterator[list[Run]]:
 
 
 def _claimed(entered: Iterable[list[Run]], bursts: list[Stretch]) -> list[Stretch]:
-    """Spells that belong to a coat that somebody entered. One whose end nobody entered claims its first only."""
+    """Spells that belong to a coat that somebody entered. One whose end nobody entered has the spell that its start lies in, or
+    the next one after it, and no other."""
     found: list[Stretch] = []
     for runs in entered:
-        spent: set[str] = set()
         for burst in bursts:
             run = explains(runs, burst)
-            if run is not None and run.step not in spent:
+            if run is not None and run.end is not None:
                 found.append(burst)
-                spent |= {run.step} if run.end is None else set()
+        for run in runs:
+            if run.end is None:
+                found += [burst for burst in bursts if (burst.end or burst.so_far) > run.start][:1]
     return found

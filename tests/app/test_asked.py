@@ -151,3 +151,13 @@ def test_a_second_van_right_after_the_first_is_not_taken_for_the_same_coat(stage
     spray(stage, *strokes, since=pressed, until=1600)
     assert {name for name, _ in raised(stage)} <= {f"south/whose_coat/{format_time(at(second))}" for second in (720, 765)}
     assert len(raised(stage)) == 1
+
+
+def test_a_coat_begun_right_after_another_vans_and_never_ended_claims_nothing_later(stage: Stage) -> None:
+    """Its start lies in a spell that is the other's by most of it."""
+    strokes = ((0, 600), (660, 900), (1200, 1800))
+    stage.say(0, "step-start", vehicle="V-1", step="sealer")
+    spray(stage, *strokes, until=650)
+    stage.say(650, "step-start", vehicle="V-2", step="sealer")
+    spray(stage, *strokes, since=650, until=1900)
+    assert [second for _, second in raised(stage)] == [1300]

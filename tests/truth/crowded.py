@@ -73,7 +73,7 @@ def played(seed: int, shop: Shop) -> Outcome:
     unasked = [one for one in forgotten if one not in hidden and not _among(raised, shift, one)]
     entered = [one for one in shift.coats if "step-start" in one.entered]
     needless = [one for one in entered if any(abs(second - one.start) < 30 for second in raised)]
-    needless = [] if any(_among(raised, shift, other) for other in hidden) else needless
+    needless = [] if unsaid or any(_among(raised, shift, other) for other in hidden) else needless
     return Outcome(
         seed,
         tuple(wrong_van),
@@ -86,7 +86,7 @@ def played(seed: int, shop: Shop) -> Outcome:
         len(hidden),
         tuple(f"seed {seed}: {one.vehicle} {one.step} from {one.start} s" for one in needless),
         sum(any(abs(second - one.start) < 30 for second in raised) for one in shift.idle),
-        tuple(_unsettled(shift, ledger)),
+        () if unsaid else tuple(_unsettled(shift, ledger)),
     )
 
 

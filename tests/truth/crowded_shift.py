@@ -138,6 +138,7 @@ def _events(shift: Crowded) -> Iterator[tuple[int, Message]]:
     yield _event(shift, 6 * 3600 + 10, "load", vans=[first])
     yield _event(shift, shift.shared[0], "load", vans=[first, second])
     yield _event(shift, shift.shared[1], "load", vans=[second])
+    yield _event(shift, shift.end - 5 * MINUTE, "load", vans=[])
     for coat in shift.coats:
         about = {"vehicle": coat.vehicle, "step": coat.step}
         moments = {"step-start": coat.start - dice.randint(4, 12), "step-end": coat.end + dice.randint(4, 12)}
