@@ -166,9 +166,13 @@ def _told_in(
     span = (stay.start, stay.end)
     every = spells(stay.booth, booth, span, stay.end, ledger, readings, until, stay.changes)
     # With two vans in the booth spraying never decides which of them: that is asked (booth.asking).
-    bursts = [burst for burst in every if stay.alone_at(burst.start) is not None]
+    bursts, among_others = [], []
+    for burst in every:
+        (among_others if stay.alone_at(burst.start) is None else bursts).append(burst)
     written = ledger.written_coats(one.job.vehicle)
-    for told in told_by_guns(one.job, process, stay.booth, bursts, _moved_on(stretches, baked, left), written, doubtful):
+    for told in told_by_guns(
+        one.job, process, stay.booth, bursts, _moved_on(stretches, baked, left), written, doubtful, among_others
+    ):
         yield _ended(told, left)
 
 

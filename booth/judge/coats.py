@@ -24,33 +24,45 @@ def told_by_guns(
     moved_on: int | None,
     written: Written | None = None,
     doubtful: int | None = None,
+    among_others: Sequence[Stretch] = (),
 ) -> list[Told]:
     """Coats that nobody entered, or whose end nobody entered, of the one van in the booth.
 
     `moved_on` is the latest moment at which the booth left spraying for another step; only then, or when somebody has entered the
     next coat, has a forgotten end come. From `doubtful` on nobody knows which coats it has had, so a new one gets no name.
+    `among_others`: spells begun with another van beside it. They are never told, but an open coat may have begun in one.
     """
     told, written = [], written or {}
     entered = entered_coats(job, process)
     done = _done(entered, written)
     unended: dict[str, list[Stretch]] = {}
-    for burst in bursts:
+    begun = _begun_in(entered, among_others)
+    for burst in sorted([*bursts, *begun], key=lambda one: one.start):
         match = explains(entered, burst)
-        if match is None:
+        if match is not None and match.end is None and match.step in unended and burst.start in written:
+            match = None  # the open coat has had its own spell, and this one was told of before
+        if match is None and burst not in begun:
             known = doubtful is None or burst.start < doubtful
             step = next_coat(process, burst, entered, done, written) if known else None
             step = written.get(burst.start, step)
             if step is not None:
                 told.append(Told(job.vehicle, step, booth, burst.start, burst.end, "inferred"))
                 done.add(step)
-        elif match.end is None and burst.end is not None and _is_over(burst.end, entered, moved_on):
+        elif match is not None and match.end is None and burst.end is not None and _is_over(burst.end, entered, moved_on):
             unended.setdefault(match.step, []).append(burst)
     for step, own in unended.items():
         coats = [step, *_left_out(process, step, done)][: len(own)]
         # The last ones are the coats that nobody entered; a coat with a long break in it has the first ones.
         whose = [step] * (len(own) - len(coats)) + coats
         told += [Told(job.vehicle, one, booth, burst.start, burst.end, "inferred") for one, burst in zip(whose, own, strict=True)]
-    return told
+    return [one for one in told if all(one.start != burst.start for burst in begun)]
+
+
+def _begun_in(entered: Sequence[Run], spells: Sequence[Stretch]) -> list[Stretch]:
+    """The spells in which coats began whose end nobody entered."""
+    starts = [run.start for run in entered if run.end is None]
+    found = [next((one for one in spells if (one.end or one.so_far or one.start) > start), None) for start in starts]
+    return [one for one in dict.fromkeys(found) if one is not None]
 
 
 def entered_coats(job: Job, process: Process) -> list[Run]:

@@ -127,6 +127,13 @@ def test_what_was_told_keeps_its_name() -> None:
     assert [one.step for one in found] == ["base-1", "clear-1"]
 
 
+def test_an_open_coat_that_began_among_others_is_not_the_one_sprayed_alone_later() -> None:
+    """Its own spell isn't told, since another van stood beside it; the next one is the next coat's."""
+    van = opened(("sealer", 19, None))
+    found = told_by_guns(van.job(), van.shop.processes["standard"], "north", [BASE], at(90), among_others=[SEALER])
+    assert [(one.step, minute(one.start), minute(one.end)) for one in found] == [("base-1", 60, 74)]
+
+
 moments = st.integers(0, 300)
 ends = st.none() | st.integers(0, 300)
 
