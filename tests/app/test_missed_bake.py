@@ -103,8 +103,8 @@ def test_a_warning_comes_before_and_nothing_comes_early(tmp_path: Path) -> None:
     with Store.open(tmp_path, writer=True) as store:
         ears = run(store, LATEST - SECOND)
     warned = first_time(ears, "unacknowledged", "warning")
-    before, on_delay = demo_shop().site.alarms.warn_before, demo_shop().site.alarms.on_delay
-    assert warned is not None and 0 <= warned - (LATEST - before + on_delay) <= SECOND
+    before, button = demo_shop().site.alarms.warn_before, demo_shop().site.judging.entered_within
+    assert warned is not None and 0 <= warned - (LATEST - button - before) <= SECOND
     assert first_time(ears, "unacknowledged", "alarm") is None
 
 

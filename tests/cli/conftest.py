@@ -15,7 +15,7 @@ import pytest
 
 from tests.cli.commands import Said, booth
 
-GIVEN_UP_AFTER_S = 300
+GIVEN_UP_AFTER_S = 900
 END = "2026-07-13T19:00:00Z"
 
 

@@ -66,16 +66,26 @@ def test_one_van_that_can_not_be_judged_hides_no_other(demo_store: Path, tmp_pat
 
 
 def test_windows_of_one_thing_stand_together() -> None:
+    unsure = {"sooner_s": None, "later_s": None}
     told = windows_told(
         [
-            {"requirement": "base-flash/flash_minimum", "earliest": "2026-07-13T19:10:00Z", "latest": None},
-            {"requirement": "base-flash/flash_maximum", "earliest": None, "latest": "2026-07-13T18:59:00Z"},
-            {"requirement": "clear-1/pot_life", "earliest": None, "latest": None},
+            {
+                "requirement": "base-flash/flash_minimum",
+                "earliest": "2026-07-13T19:10:00Z",
+                "latest": None,
+                "sooner_s": 100.0,
+                "later_s": 200.0,
+            },
+            {"requirement": "base-flash/flash_maximum", "earliest": None, "latest": "2026-07-13T18:59:00Z", **unsure},
+            {"requirement": "clear-1/pot_life", "earliest": None, "latest": None, **unsure},
         ],
         END,
     )
     assert [(one["what"], one["late"]) for one in told] == [("next coat", True)]
-    assert [(end["word"], end["left"]) for end in told[0]["ends"]] == [("not before", "in 10 min"), ("not after", "1 min late")]
+    assert [(end["word"], end["left"]) for end in told[0]["ends"]] == [
+        ("not before", "in 10 min, 2 min sooner to 4 min later"),
+        ("not after", "1 min late"),
+    ]
 
 
 def test_the_page_and_its_live_part_are_one(as_person) -> None:

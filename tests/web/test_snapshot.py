@@ -81,9 +81,9 @@ def test_a_window_about_to_close_and_missed(snap_of) -> None:
     warned = snap_of("closing")
     assert [(one["about"], one["priority"], one["how"]) for one in warned["notices"]] == [("bake_start", "warning", "closing")]
     latest = at(300) + 30 * MINUTE
-    assert warned["vans"][0]["coming"] | {"unknown": False} == {
-        **{"step": "bake", "kind": "bake", "may": at(300) + 10 * MINUTE, "must": latest, "unknown": False}
-    }
+    coming = warned["vans"][0]["coming"]
+    assert (coming["step"], coming["kind"], coming["may"], coming["must"]) == ("bake", "bake", at(300) + 10 * MINUTE, latest)
+    assert (coming["sooner_s"], coming["later_s"]) == (15.0, 15.0)  # the button of the last coat
     alarmed = snap_of("missed")
     first = alarmed["notices"][0]
     assert (first["about"], first["priority"], first["how"]) == ("bake_start", "alarm", "closed")
