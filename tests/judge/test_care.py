@@ -108,3 +108,38 @@ def test_the_grid_of_a_mode_is_the_latest_one_before(mode: str) -> None:
     assert (grid is None) == (mode == "bake")
     assert grid is None or grid.time == parse_time("2026-06-01T07:00:00Z")
     assert book.grid("north", "spray", parse_time("2025-12-01T07:00:00Z")) is None
+
+
+def test_what_is_due_says_when_it_was_last_done_and_by_which_rule() -> None:
+    never = found()["north/care/interlock-tested"]
+    assert (never.last, never.at, never.failed, never.source) == (None, None, False, "shop rule: first Monday")
+    failed = Said("interlock-tested", "2026-07-12T07:00:00Z", {"booth": "north", "interlock": "air", "result": "failed"})
+    one = found(failed)["north/care/interlock-tested/air"]
+    assert (one.last, one.failed, one.source) == (parse_time("2026-07-12T07:00:00Z"), True, "shop rule: first Monday")
+    assert one.at == parse_time("2026-08-09T07:00:00Z")  # four weeks, as if it had passed: `failed` makes it due all the same
+
+
+@pytest.mark.parametrize(("days", "near"), [(6.9, True), (7, True), (7.1, False)])
+def test_a_week_before_is_near(days: float, near: bool) -> None:
+    said = Said("interlock-tested", "2026-06-22T07:00:00Z", {"booth": "north", "interlock": "air", "result": "passed"})
+    now = parse_time("2026-07-20T07:00:00Z") - round(days * DAY)
+    one = found(said, now=now)["north/care/interlock-tested/air"]
+    assert (one.is_near(now), one.is_over(now)) == (near, False)
+    assert one.is_over(parse_time("2026-07-20T07:00:00Z")) and not one.is_over(parse_time("2026-07-20T07:00:00Z") - 1)
+
+
+@pytest.mark.parametrize(
+    ("days", "words"), [(2, "in 2 days"), (1, "in 24 h"), (0.5, "in 12 h"), (-1, "24 h"), (-3.5, "3 days ago")]
+)
+def test_less_than_two_days_are_told_in_hours(days: float, words: str) -> None:
+    said = Said("interlock-tested", "2026-06-22T07:00:00Z", {"booth": "north", "interlock": "air", "result": "passed"})
+    now = parse_time("2026-07-20T07:00:00Z") - round(days * DAY)
+    assert words in found(said, now=now)["north/care/interlock-tested/air"].sentence
+
+
+def test_two_respirators_of_one_person_are_two_tests() -> None:
+    hood = Said("fit-test", "2026-05-01T07:00:00Z", {"respirator": "hood", "valid_until": "2026-07-01T07:00:00Z"}, by="badge-7")
+    half = Said("fit-test", "2026-06-01T07:00:00Z", {"respirator": "half", "valid_until": "2027-06-01T07:00:00Z"}, by="badge-7")
+    one = found(hood, half)["site/care/fit-test"]
+    assert one.sentence == "Fit test: 1 of 2 on record ran out"
+    assert (one.last, one.at) == (parse_time("2026-06-01T07:00:00Z"), parse_time("2026-07-01T07:00:00Z"))

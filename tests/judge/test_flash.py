@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from booth.judge.clockwork import Spell, attempts, reckon
+from booth.judge.clockwork import Reckoning, Spell, attempts, reckon
 from booth.judge.evidence import Evidence
 from booth.judge.finding import Finding
 from booth.judge.judge import judge
@@ -61,6 +61,43 @@ class TestAttempts:
         tries = [[(0, 9 * minute)], [(20 * minute, 34 * minute)]]
         found = reckon(Pace.fixed(600), "minimum", None, tries, tries)
         assert (found.least, found.most, found.done_at) == (1.4, 1.4, 30 * minute)
+
+    def test_a_minimum_is_certain_by_readings_or_when_nothing_more_can_come(self) -> None:
+        assert Reckoning(0.4, 1.0, at(20)).is_certain(False)
+        assert Reckoning(1.0, 1.0, None).is_certain(True) and not Reckoning(1.0, 1.0, None).is_certain(False)
+        assert not Reckoning(0.999, 1.2, None).is_certain(True)
+
+
+class TestWhatDrivesTheClock:
+    def test_the_air(self) -> None:
+        """At a steady 20 °C the sheet's time is 20 min; half of it is half of the flash-off. U moves it by the pace's slope."""
+        found = said(
+            flash("flash_minimum", SEALER, "air"),
+            after(following=20, series={"air_temperature": series(20, 10, 20)}, uncertainty={"air_temperature": 0.5}),
+        )
+        assert (found.verdict, found.observed, found.margin) == ("missed", pytest.approx(0.5), pytest.approx(-0.5))
+        slope = 600 * (SEALER.pace_per_s(20.5, "minimum") - SEALER.pace_per_s(19.5, "minimum")) / 2
+        assert found.uncertainty == pytest.approx(slope)
+
+    def test_air_that_nobody_measures_drives_nothing(self) -> None:
+        assert said(flash("flash_minimum", SEALER, "air"), after(following=20)).observed == 0
+
+    def test_the_slowest_part_and_not_the_air(self) -> None:
+        parts = (part(20, "roof"), part(15, "sills"))
+        air = {"air_temperature": series(30, 0, 60)}
+        found = said(flash("flash_minimum", SEALER, "part"), after(following=40, parts=parts, series=air))
+        assert found.observed == pytest.approx(1.0, abs=1e-6)  # 30 min at 15 °C
+
+    @pytest.mark.parametrize("kind", ["flash_minimum", "flash_maximum"])
+    def test_a_fixed_time_is_as_sure_as_its_two_ends(self, kind: str) -> None:
+        """GUM 5.1.2: two ends that have nothing to do with each other, each to 6 s, give √2 times 6 s."""
+        found = said(flash(kind), after(following=30, moments={"entered": 6_000_000}))
+        assert found.uncertainty == pytest.approx(6 * math.sqrt(2))
+        assert found.observed == (1200 if kind == "flash_minimum" else 1800)
+
+    def test_while_the_next_coat_is_awaited_only_one_end_is_unsure(self) -> None:
+        found = said(flash("flash_minimum"), after(following=None, moments={"entered": 6_000_000}), 20)
+        assert found.uncertainty == pytest.approx(6)
 
 
 class TestFlashMinimum:

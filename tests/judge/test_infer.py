@@ -8,6 +8,7 @@ import pytest
 from booth.judge.coats import told_by_guns
 from booth.judge.infer import Stretch, gun_bursts, mode_stretches, told_by_mode
 from booth.judge.ledger import Ledger
+from booth.judge.series import Series
 from booth.judge.tracing import near_vehicle, vehicles_in_booth, vehicles_with_lot
 from booth.times import MINUTE, SECOND
 from tests.judge.made_up import Van, at, good_van, series, shop, without
@@ -20,7 +21,7 @@ def on(*spells: tuple[float, float], flow: float = 200.0):
     return series(lambda m: flow * np.logical_or.reduce([(m >= a) & (m < b) for a, b in spells]), 0, 60)
 
 
-def bursts(*guns, until: float = 60) -> list[tuple]:
+def bursts(*guns: Series, until: float = 60) -> list[tuple]:
     found = gun_bursts(guns, 60.0, 90 * SECOND, 3 * MINUTE, at(until))
     return [(one.start, one.end) for one in found]
 
@@ -30,6 +31,11 @@ class TestGuns:
         assert bursts(on((7, 7.5), (10, 14))) == [(at(10), at(14))]  # 2 min 30 s between them
         assert bursts(on((9, 9.5), (10, 14))) == [(at(9), at(14))]  # a first stroke
         assert bursts(on((7, 9), (11.5, 14))) == [(at(7), at(14))]  # long enough to be a coat: a pause in it
+
+    def test_a_minute_and_a_half_is_a_coat_and_less_is_none(self) -> None:
+        assert bursts(on((10, 11.5))) == [(at(10), at(11.5))]
+        assert bursts(on((10, 11.4))) == []
+        assert bursts(on((10, 10.75), (12, 12.75))) == [(at(10), at(12.75))]  # gun time, not the time between
 
     def test_a_coat_with_pauses_is_one_and_a_blow_gun_none(self) -> None:
         assert bursts(on((5, 5.3), (10, 12), (13.5, 20), (30, 31))) == [(at(10), at(20))]
@@ -56,6 +62,27 @@ class TestMode:
     def test_a_controller_passing_through_bakes_nothing(self) -> None:
         mode = series(lambda m: np.where((m >= 10) & (m < 10.05), BAKE, 0), 0, 60)
         assert mode_stretches(mode, BAKE, at(60)) == []
+
+    def modes(self, *spells: tuple[float, float], until: float = 60) -> list[tuple]:
+        """Bake in some spells of minutes, idle otherwise, told every second."""
+        said = series(lambda m: np.where(np.logical_or.reduce([(m >= a) & (m < b) for a, b in spells]), BAKE, 0), 0, 60, 1)
+        return [
+            ((one.start - at(0)) / SECOND, None if one.end is None else (one.end - at(0)) / SECOND)
+            for one in mode_stretches(said, BAKE, at(until))
+        ]
+
+    def test_a_word_in_between_that_was_too_short_interrupts_nothing(self) -> None:
+        assert self.modes((10, 20), (20.1, 30)) == [(600, 1800)]  # 6 s of another mode
+        assert self.modes((10, 20), (20.2, 30)) == [(600, 1200), (1212, 1800)]  # 12 s
+        assert self.modes((10, 20), (20.1, 30), (30.1, 40)) == [(600, 2400)]
+
+    def test_an_end_has_come_only_when_the_other_mode_has_lasted(self) -> None:
+        assert self.modes((10, 20), until=20 + 5 / 60) == [(600, None)]
+        assert self.modes((10, 20), until=20 + 9 / 60) == [(600, 1200)]
+
+    def test_eight_seconds_make_a_mode_and_seven_do_not(self) -> None:
+        assert self.modes((10, 10 + 8 / 60)) == [(600, 608)]
+        assert self.modes((10, 10 + 7 / 60)) == []
 
 
 class TestTold:
@@ -99,6 +126,7 @@ class TestTold:
         assert [(one.step, one.start, one.end) for one in found] == [
             (step, burst.start, burst.end) for step, burst in zip(told, bursts, strict=False)
         ]
+        assert {(one.vehicle, one.booth, one.channel) for one in found} <= {("TV-1", "north", "inferred")}
 
     def test_the_same_fact_has_the_same_id_for_ever(self) -> None:
         job, process = self.van(("clear-2", 0, 8))
@@ -107,6 +135,7 @@ class TestTold:
         assert [(one.step, one.channel) for one in first] == [("purge", "signalled"), ("bake", "signalled")]
         assert told_by_mode(*self.van(), "north", stretches, at(0)) == []  # a booth is also warmed before the work
         assert told_by_mode(job, process, "north", stretches, at(40)) == []  # another van's
+        assert [one.step for one in told_by_mode(job, process, "north", stretches, at(20))] == ["bake"]  # from then on its own
         assert [one.entry_id("step-start") for one in first] == [one.entry_id("step-start") for one in again]
         assert len({one.entry_id(kind) for one in first for kind in ("step-start", "step-end")}) == 4
 

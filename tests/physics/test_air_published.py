@@ -14,7 +14,7 @@ import pytest
 from chemicals.safety import fire_mixing, mgm3_to_ppmv, ppmv_to_mgm3
 from fluids.core import dP_from_K
 
-from booth.physics import airflow, content, dilution, exposure, traverse
+from booth.physics import airflow, content, dilution, exposure, moist_air, traverse
 from booth.units import affine
 
 TOPICS = ("Booth ventilation", "Exposure and VOC arithmetic", "Filters and pressure")
@@ -263,3 +263,22 @@ def test_the_us_form_of_the_pitot_equation():
     """V = 1096.7 √(VP/ρ) fpm with ρ in lb/ft³ and VP in in. w.g.: ASHRAE 111 and ACGIH, from memory."""
     ours = airflow.velocity_m_s(0.4 * INCH_WATER_20C, 0.068 * POUND / CUBIC_FOOT, 1) / FPM
     assert ours == pytest.approx(1096.7 * sqrt(0.4 / 0.068), rel=0.0005)
+
+
+@pytest.mark.parametrize(
+    ("basis", "kg_m3"),
+    [
+        (airflow.STANDARD_AIR, 0.075 * POUND / CUBIC_FOOT),  # ACGIH: 0.075 lb/ft³ at 70 °F
+        (airflow.STANDARD_EPA, 1.2041),  # dry air at 20 °C and 101.325 kPa, handbook value from memory
+        (airflow.NORMAL, 1.2929),  # dry air at 0 °C and 101.325 kPa, handbook value from memory
+    ],
+    ids=lambda one: getattr(one, "name", one),
+)
+def test_air_at_each_basis_has_the_density_of_the_handbooks(basis, kg_m3):
+    assert moist_air.density_kg_m3(basis.temperature_c, 0, basis.pressure_pa) == pytest.approx(kg_m3, rel=0.002)
+
+
+def test_equal_parts_of_a_side_are_measured_in_their_middles():
+    """Plain geometry: the middles of thirds lie at 1/6, 3/6 and 5/6."""
+    assert traverse.equal_area(3) == pytest.approx((1 / 6, 1 / 2, 5 / 6))
+    assert traverse.equal_area(1) == (0.5,)

@@ -107,6 +107,14 @@ def test_fixed_pace_counts_the_clock_and_nothing_else():
     assert cumulative_progress([0, 60 * SECOND], None, fixed, "minimum", MINUTE).tolist() == [0, 0.1]
 
 
+def test_a_fixed_pace_counts_from_where_its_span_begins():
+    fixed, noon = Pace.fixed(600), 43_200 * SECOND
+    bounds = {"start_us": noon, "end_us": noon + 300 * SECOND}
+    assert progress([noon, noon + MINUTE], None, fixed, "minimum", MINUTE, **bounds) == (0.5, 0)
+    assert time_of_progress([], None, fixed, "minimum", MINUTE, target=0.5, **bounds) == noon + 300 * SECOND
+    assert cumulative_progress([noon, noon + 60 * SECOND], None, fixed, "minimum", MINUTE).tolist() == [0, 0.1]
+
+
 def test_gaps_earn_nothing_and_are_told():
     times = np.array([0, 1, 2, 10, 11]) * MINUTE
     whole = progress(times, [60] * 5, BAKE, "minimum", MINUTE)
