@@ -1,4 +1,4 @@
-"""A formula written once: numbers for numbers, arrays for arrays, NaN for what has no answer. Plain arithmetic to hold it against."""
+"""A formula written once: numbers for numbers, arrays for arrays, NaN for what has no answer. Held against plain arithmetic."""
 
 from __future__ import annotations
 
