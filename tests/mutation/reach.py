@@ -57,7 +57,7 @@ def _states() -> dict[str, str]:
         for path in ([Path(folder)] if folder.endswith(".py") else Path(folder).rglob("*.py"))
     }
     tests = sorted(path for path in files if path.name.startswith("test_"))
-    ground = b"".join(path.read_bytes() for path in sorted(files.difference(tests)))
+    ground = b"".join(path.read_bytes() for path in [Path(__file__), *sorted(files.difference(tests))])
     return {str(path): hashlib.sha256(ground + path.read_bytes()).hexdigest() for path in tests}
 
 
