@@ -62,6 +62,14 @@ class TestAttempts:
         found = reckon(Pace.fixed(600), "minimum", None, tries, tries)
         assert (found.least, found.most, found.done_at) == (1.4, 1.4, 30 * minute)
 
+    def test_a_tabulated_time_is_done_when_the_readings_have_shown_it(self) -> None:
+        """Twenty minutes at a steady 20 °C, whether the span goes on or not; by readings a sheet's time isn't done early."""
+        spans = [[(at(10), at(50))]]
+        assert reckon(SEALER, "minimum", series(20, 10, 50), spans, spans).done_at == pytest.approx(at(30), abs=2)
+        assert reckon(SEALER, "minimum", series(20, 10, 29), spans, spans).done_at is None
+        paused = [[(at(10), at(20)), (at(30), at(50))]]
+        assert reckon(SEALER, "minimum", series(20, 10, 50), paused, paused).done_at == pytest.approx(at(40), abs=2)
+
     def test_a_minimum_is_certain_by_readings_or_when_nothing_more_can_come(self) -> None:
         assert Reckoning(0.4, 1.0, at(20)).is_certain(False)
         assert Reckoning(1.0, 1.0, None).is_certain(True) and not Reckoning(1.0, 1.0, None).is_certain(False)
