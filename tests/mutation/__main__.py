@@ -19,11 +19,13 @@ from importlib import import_module
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
+import pytest
+
 from tests.mutation.mutants import Mutant, mutants
 from tests.mutation.order import Order
 from tests.mutation.reach import SOURCES, TESTS, reach
 from tests.mutation.sessions import Chosen, Swapping, done, imported, outcome, session, swapped
-from tests.mutation.table import ERROR, KILLED, UNREACHED, Result, report
+from tests.mutation.table import ERROR, KILLED, SURVIVED, UNREACHED, Result, report
 
 HEAVY = (
     "CoolProp.CoolProp",
@@ -39,6 +41,9 @@ HEAVY = (
     "uncertainties",
 )
 """Imported once, before any copy is made."""
+
+CONTROLS = 4
+"""So many mutants that change nothing are tried among the others: no test may fail because of how it is run here."""
 
 KEPT = Path("mutate.jsonl")
 
@@ -91,11 +96,15 @@ def _try(todo: list[Mutant], jobs: int, patience_s: float, known: dict[str, Resu
         at_import = [one for one in todo if not one.function]
         _each(at_import, jobs, order, notes, imported)
         inside = [one for one in todo if one.function]
-        swapping = Swapping(
-            lambda session: _each(inside, jobs, order, notes, lambda mutant, chosen: swapped(mutant, session, chosen))
-        )
-        done(lambda: session(TESTS, swapping), "the mutants of functions")
+        controls = [one.unchanged() for one in inside[:: len(inside) // CONTROLS + 1]]
+
+        def all_of_them(collected: pytest.Session) -> None:
+            _each([*controls, *inside], jobs, order, notes, lambda mutant, chosen: swapped(mutant, collected, chosen))
+
+        done(lambda: session(TESTS, Swapping(all_of_them)), "the mutants of functions")
     known |= _known()
+    if failed := [one.name for one in controls if known[_key(one)].outcome != SURVIVED]:
+        raise SystemExit(f"the tests fail where nothing was changed, so that nothing above counts: {', '.join(failed)}")
 
 
 def _each(mutants: list[Mutant], jobs: int, order: Order, notes: Path, start: Callable[[Mutant, Chosen], int]) -> None:

@@ -8,7 +8,7 @@ and every constant of a module.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from difflib import unified_diff
 from pathlib import Path
 from random import Random
@@ -40,6 +40,9 @@ class Mutant:
     @property
     def module(self) -> str:
         return self.path.removesuffix(".py").replace("/", ".")
+
+    def unchanged(self) -> Mutant:
+        return replace(self, name=f"{self.name}, unchanged", text=Path(self.path).read_text(encoding="utf-8"))
 
     def change(self) -> list[str]:
         """The lines that differ, with - and + before them."""

@@ -21,13 +21,17 @@ class Order:
     def tests(self, mutant: Mutant) -> list[str]:
         """Those that killed its neighbours, its package's own, the others; the quick ones first, as long as patience lasts.
 
-        What runs at import reaches everything, and is held against its package's own alone.
+        What runs at import reaches everything: it is held against its package's own, those first that run the file at all.
         """
         home = next(tests for source, tests in TESTS_OF.items() if mutant.path.startswith(source))
+        touching = {test for tests in self._reached.get(mutant.path, {}).values() for test in tests}
         reaching = self._reaching(mutant) if mutant.function else {test for test in self.seconds if test.startswith(home)}
         killers = [test for test in self._killers[mutant.path] if test in reaching]
-        rest = sorted(reaching - {*killers}, key=lambda test: (not test.startswith(home), self.seconds[test]))
-        return [*killers, *self._bearable(rest)]
+
+        def sooner(test: str) -> tuple[bool, bool, float]:
+            return not test.startswith(home), test not in touching, self.seconds[test]
+
+        return [*killers, *self._bearable(sorted(reaching - {*killers}, key=sooner))]
 
     def remember(self, mutant: Mutant, killer: str) -> None:
         last = self._killers[mutant.path]

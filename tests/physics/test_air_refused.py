@@ -94,6 +94,7 @@ def test_what_lies_at_the_edge_of_sense_is_taken():
     assert dilution.share_of_lel(0, 1, 1.4) == 0
     assert dilution.fire_flow_m3_s(1, 2, 1, 1, 20, 20) == pytest.approx(50)
     assert dilution.dilution_flow_m3_s(1, 100, 1) == pytest.approx(10_000)
+    assert dilution.dilution_flow_m3_s(1, 0.5, 1) == pytest.approx(2e6)
     assert exposure.mixture_sum([0], [10]) == 0
     assert exposure.time_weighted_average([0, 80], [4, 4]) == pytest.approx(40)
     assert content.blend([1, 0], [2, 9]) == pytest.approx(2)

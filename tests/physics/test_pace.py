@@ -206,6 +206,10 @@ def test_a_maximum_cannot_stand_on_one_point():
         one.pace_per_s(60, "maximum")
 
 
+def test_readings_a_microsecond_apart_are_in_order():
+    assert progress([0, 1, 2], [20, 20, 20], FLASH, "minimum", MINUTE).missing_s == 0
+
+
 def test_readings_out_of_order_are_refused():
     with pytest.raises(ValueError, match="reading 2 is not later"):
         progress([0, 5, 5], [20, 20, 20], FLASH, "minimum", MINUTE)
