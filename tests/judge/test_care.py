@@ -143,3 +143,8 @@ def test_two_respirators_of_one_person_are_two_tests() -> None:
     one = found(hood, half)["site/care/fit-test"]
     assert one.sentence == "Fit test: 1 of 2 on record ran out"
     assert (one.last, one.at) == (parse_time("2026-06-01T07:00:00Z"), parse_time("2026-07-01T07:00:00Z"))
+
+
+def test_a_failed_test_says_so_and_in_which_booth() -> None:
+    failed = Said("alarm-tested", "2026-07-12T07:00:00Z", {"booth": "north", "device": "horn", "result": "failed"})
+    assert found(failed)["north/care/alarm-tested/horn"].sentence == "Alarm test (horn) in north: failed when it was last done"

@@ -10,7 +10,7 @@ from booth.judge.rules.climate import judge_climate
 from booth.shop.problems import ConfigError
 from booth.shop.requirement import KINDS
 from booth.times import format_time
-from tests.judge.made_up import Van, at, good_van, shop
+from tests.judge.made_up import GOOD_STEPS, Van, at, good_van, shop
 
 SENTENCES = {
     "sealer/gate:water-test": "Water test passed, flow 121.1 L/min (limit at least 113.6 L/min)",
@@ -62,6 +62,19 @@ def test_everything_is_met_and_final_and_says_what_it_rests_on() -> None:
     said = findings_of(van)
     assert {name: said[name].sentence for name in SENTENCES} == SENTENCES
     assert said["bake/bake_start"].source.startswith("Two-pack clear coat, technical data sheet (invented), revision 12")
+
+
+def test_an_assessment_goes_through_the_steps_in_their_order_and_says_whether_the_round_is_open() -> None:
+    van = good_van()
+    process = van.shop.processes["standard"]
+    closed = van.assessment(1000).rounds[0]
+    assert [one.step.step for one in closed.steps] == [step.step for step in process.steps]
+    assert {one.step.step: one.run.start for one in closed.steps if one.run is not None and one.step.kind == "coat"} == {
+        step: at(start) for step, (start, _, mix) in GOOD_STEPS.items() if mix
+    }
+    assert closed.outcome == "closed"
+    van.forget("job-close")
+    assert van.assessment(204).rounds[0].outcome == "open"
 
 
 def test_a_closed_round_is_judged_the_same_two_years_on() -> None:

@@ -17,6 +17,7 @@ import sys
 from collections.abc import Callable, Iterable
 from importlib import import_module
 from pathlib import Path
+from random import Random
 from tempfile import TemporaryDirectory
 
 import pytest
@@ -63,6 +64,7 @@ def main() -> None:
     drawn = [one for path in _files(given.only) for one in mutants(path, given.share, given.seed)]
     known = _known()
     todo = [one for one in drawn if _key(one) not in known or (given.again and known[_key(one)].outcome != KILLED)]
+    Random(given.seed).shuffle(todo)  # what is done of a run that is broken off is then a fair sample too
     print(f"{len(drawn)} mutants, {len(todo)} of them to try", flush=True)
     if todo:
         _try(todo, given.jobs, given.patience, known)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 
 from tests.mutation.mutants import Mutant
@@ -17,19 +17,21 @@ class Order:
         self._reached = reached
         self._patience_s = patience_s
         self._killers: dict[str, list[str]] = defaultdict(list)
+        self._breadth = Counter(test for lines in reached.values() for test in set().union(*lines.values()))
 
     def tests(self, mutant: Mutant) -> list[str]:
-        """Those that killed its neighbours, its package's own, the others; the quick ones first, as long as patience lasts.
+        """Those that killed its neighbours, its package's own, the others, as long as patience lasts.
 
-        What runs at import reaches everything: it is held against its package's own, those first that run the file at all.
+        Among them those first that run few files, being about one thing, and the quick ones before the slow. What runs at import
+        reaches everything: it is held against its package's own, those before others that run the file at all.
         """
         home = next(tests for source, tests in TESTS_OF.items() if mutant.path.startswith(source))
         touching = {test for tests in self._reached.get(mutant.path, {}).values() for test in tests}
         reaching = self._reaching(mutant) if mutant.function else {test for test in self.seconds if test.startswith(home)}
         killers = [test for test in self._killers[mutant.path] if test in reaching]
 
-        def sooner(test: str) -> tuple[bool, bool, float]:
-            return not test.startswith(home), test not in touching, self.seconds[test]
+        def sooner(test: str) -> tuple[bool, bool, int, float]:
+            return not test.startswith(home), test not in touching, self._breadth[test], self.seconds[test]
 
         return [*killers, *self._bearable(sorted(reaching - {*killers}, key=sooner))]
 
