@@ -90,6 +90,14 @@ class TestWhatDrivesTheClock:
     def test_air_that_nobody_measures_drives_nothing(self) -> None:
         assert said(flash("flash_minimum", SEALER, "air"), after(following=20)).observed == 0
 
+    def test_the_pot(self) -> None:
+        """A pot at 25 °C against one at 25 ± 1 °C: half the difference of what either makes of ten minutes."""
+        pot = {"pot_temperature": series(25, 10, 20), "air_temperature": series(40, 10, 20)}
+        found = said(flash("flash_minimum", POT, "pot"), after(following=20, series=pot, uncertainty={"pot_temperature": 1.0}))
+        assert found.observed == pytest.approx(600 * POT.pace_per_s(25, "minimum"))
+        slope = 600 * (POT.pace_per_s(26, "minimum") - POT.pace_per_s(24, "minimum")) / 2
+        assert found.uncertainty == pytest.approx(slope)
+
     def test_the_slowest_part_and_not_the_air(self) -> None:
         parts = (part(20, "roof"), part(15, "sills"))
         air = {"air_temperature": series(30, 0, 60)}

@@ -169,6 +169,9 @@ class TestTerms:
     def test_how_far_back_readings_decide(self, terms: Terms, seconds: int) -> None:
         assert terms.reach_us == seconds * SECOND
 
+    def test_a_clock_may_be_half_a_minute_off_where_nobody_says_otherwise(self) -> None:
+        assert (TERMS.clock_tolerance_us, TERMS.clock_us, TERMS.disagree_us) == (30 * SECOND, 5 * MINUTE, MINUTE)
+
     def test_two_missed_readings_are_no_silence_yet_and_half_a_minute_never_is(self) -> None:
         assert longest_pause(20 * SECOND) == 40 * SECOND
         assert longest_pause(5 * SECOND) == 30 * SECOND

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from booth.physics.decision import certainly_beyond, conformity_probability, guarded, possibly_beyond, simple
+from booth.physics.decision import CERTAIN, certainly_beyond, conformity_probability, guarded, possibly_beyond, simple
 
 values = st.floats(-100, 100)
 
@@ -53,6 +53,11 @@ def test_conformity_probability_is_the_normal_one():
     np.testing.assert_allclose(conformity_probability(y, 18, 30, 0.4), expected, atol=1e-14)
     assert type(conformity_probability(20, 18, None, 0.4)) is float
     assert conformity_probability(18, 18, None, 0.4) == pytest.approx(0.5)
+
+
+def test_a_guard_band_of_u_is_certain_to_977_in_a_thousand():
+    # ILAC-G8:09/2019, table 1: below 2.5 % risk of a wrong acceptance.
+    assert CERTAIN == pytest.approx(norm.cdf(2)) and 1 - CERTAIN < 0.025
 
 
 def test_what_cannot_be_judged_is_refused():

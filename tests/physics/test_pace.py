@@ -199,6 +199,10 @@ def test_a_table_that_makes_no_sense_is_refused(points, says):
         Pace.table(points)
 
 
+def test_a_sheet_may_state_one_time_at_two_temperatures():
+    assert Pace.table([(20, 600), (30, 600)]).pace_per_s(25, "minimum") == pytest.approx(1 / 600)
+
+
 def test_a_maximum_cannot_stand_on_one_point():
     one = Pace.table([(60, 1800)])
     assert one.pace_per_s([59, 60, 70], "minimum").tolist() == [0, 1 / 1800, 1 / 1800]
