@@ -34,6 +34,8 @@ def test_only_while_a_gun_is_on_and_the_air_too_slow() -> None:
     velocity = series(0.5, 0.5, 0.2, 0.2, 0.5, 0.5)
     assert found([series(0, 300, 300, 300, 300, 0)], velocity, 30) == [(10, 20)]
     assert found([series(0, 0, 0, 0, 0, 0)], velocity, 30) == []
+    assert found([series(*[300] * 6)], series(*[0.25] * 6), 30) == []  # just fast enough
+    assert found([series(*[60] * 6)], velocity, 30) == []  # a flow of 60 is still off
     assert found([series(0, 0, 0, 0, 0, 0), series(0, 0, 0, 300, 0, 0)], velocity, 30) == [(15, 20)]
 
 

@@ -61,6 +61,7 @@ def test_a_finding_is_of_its_kind(findings: list[Finding]) -> None:
     for one in findings:
         assert isinstance(one.verdict, Verdict) and isinstance(one.final, bool) and one.sentence and one.source, one
         assert one.start is None or one.start <= one.end, one
+        assert isinstance(one.excursions, tuple) and all(piece.start < piece.end for piece in one.excursions), one
         assert one.uncertainty is None or one.uncertainty > 0, one
         assert one.coverage is None or 0 <= one.coverage <= 1, one
         assert one.zone is None or one.zone in zones | {"air"}, one

@@ -62,6 +62,11 @@ class TestPoints:
         assert (evidence.mix.mix, evidence.mix_named) == ("M-1", "M-1")
         assert shown(good_van(), "base-1/pot_life").series == {}  # a fixed time
 
+    def test_a_mix_with_who_made_it_where_and_of_what(self) -> None:
+        mix = shown(good_van(), "sealer/lots").mix
+        assert (mix.mix, mix.coating, mix.time, mix.by) == ("M-1", "epoxy-sealer", at(-20), "badge-17")
+        assert (mix.booth, mix.pot) == ("mix-room", "pot-1") and all(lot.endswith("-M-1") for lot in mix.lots.values())
+
     def test_a_step_that_has_not_begun_has_no_readings(self) -> None:
         van = good_van()
         van.drop_step("bake")

@@ -42,4 +42,9 @@ def test_news_of_one_point_leaves_what_is_known_of_the_others() -> None:
     assert ledger.unhealthy("b/one") is one
     assert [(fault.end, fault.entries) for fault in ledger.unhealthy("b/two")] == [(30, 2)] and two[0].end is None
     assert [fault.end for fault in ledger.unhealthy("b/two", known_by=9)] == []
+    assert ledger.doubts("b/two", 0, 99, known_by=9) == [] and len(ledger.doubts("b/two", 0, 99, known_by=10)) == 1
+    assert [(fault.end, fault.entries) for fault in ledger.health("b/two", known_by=10)] == [(30, 2)]
+    assert ledger.health_since("b/two", 30) == [] and len(ledger.health_since("b/two", 29)) == 1
+    assert len(ledger.health_since("b/one", 99)) == 1  # it lasts
+    assert ledger.watched_points == ["b/one", "b/two"]
     assert ledger.doubts("b/two", 30, 40) == [] and len(ledger.doubts("b/two", 29, 40)) == 1

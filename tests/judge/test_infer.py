@@ -133,6 +133,8 @@ class TestTold:
         stretches = {"bake": [Stretch(at(20), at(30))], "purge": [Stretch(at(10), at(12))]}
         first, again = (told_by_mode(job, process, "north", stretches, at(0)) for _ in range(2))
         assert [(one.step, one.channel) for one in first] == [("purge", "signalled"), ("bake", "signalled")]
+        assert {(one.vehicle, one.booth) for one in first} == {("TV-1", "north")}
+        assert [(one.start, one.end) for one in first] == [(at(10), at(12)), (at(20), at(30))]
         assert told_by_mode(*self.van(), "north", stretches, at(0)) == []  # a booth is also warmed before the work
         assert told_by_mode(job, process, "north", stretches, at(40)) == []  # another van's
         assert [one.step for one in told_by_mode(job, process, "north", stretches, at(20))] == ["bake"]  # from then on its own
