@@ -59,7 +59,7 @@ def project_files() -> list[Path]:
         listed = subprocess.run(command, cwd=ROOT, check=True, capture_output=True, text=True).stdout
         files = [ROOT / name for name in listed.split("\0") if name]
     else:
-        made_here = {".venv", ".hypothesis", ".pytest_cache", ".ruff_cache", "__pycache__", "demo-out"}
+        made_here = {".venv", ".venv-mutate", ".hypothesis", ".pytest_cache", ".ruff_cache", "__pycache__", "demo-out"}
         files = [path for path in ROOT.rglob("*") if not made_here & set(path.relative_to(ROOT).parts)]
     return [path for path in files if path.is_file()]
 
