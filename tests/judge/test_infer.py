@@ -71,6 +71,9 @@ class TestMode:
             for one in mode_stretches(said, BAKE, at(until))
         ]
 
+    def test_a_mode_that_never_spoke_says_nothing(self) -> None:
+        assert mode_stretches(series(BAKE, 0, 0), BAKE, at(60)) == []
+
     def test_a_word_in_between_that_was_too_short_interrupts_nothing(self) -> None:
         assert self.modes((10, 20), (20.1, 30)) == [(600, 1800)]  # 6 s of another mode
         assert self.modes((10, 20), (20.2, 30)) == [(600, 1200), (1212, 1800)]  # 12 s
