@@ -26,7 +26,6 @@ class Demo:
     folder: Path
     verdicts: dict[str, str]
     peak_memory_mb: float
-    seconds: float
 
     @property
     def config(self) -> Path:
@@ -58,12 +57,11 @@ class Demo:
 def demo(tmp_path_factory: pytest.TempPathFactory) -> Demo:
     folder = tmp_path_factory.mktemp("demo") / "out"
     said = folder.with_name("said.json")
-    begun = time.monotonic()
     with said.open("wb") as out:
         process = subprocess.Popen([sys.executable, "-m", "booth", "demo", "--json", "--out", str(folder)], stdout=out)
         memory_mb = _ended(process)
     assert process.returncode == 0
-    return Demo(folder, json.loads(said.read_text(encoding="utf-8")), memory_mb, time.monotonic() - begun)
+    return Demo(folder, json.loads(said.read_text(encoding="utf-8")), memory_mb)
 
 
 def _ended(process: subprocess.Popen) -> float:
