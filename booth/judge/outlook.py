@@ -32,7 +32,9 @@ CHANGE_ERROR = 0.2
 DRIFT_K = 0.1
 """Standard error that grows from nothing, in kelvin after a minute, with the root of time: what nobody foresees."""
 
-STEP_S = 15.0
+POINTS = 241
+"""In which the course ahead is worked out: enough for sums along a smooth curve, and quick enough for twice a second."""
+
 LONGEST = 3.0  # times the slowest time of the table: further ahead nothing is foretold
 
 
@@ -107,7 +109,7 @@ def finish(pace: Pace, side: Side, ahead: Outlook, at: int, done: float, uncerta
 
     None where it never does at the temperature that is expected.
     """
-    seconds = np.arange(0.0, LONGEST * max(pace.times_s) + STEP_S, STEP_S)
+    seconds = np.linspace(0.0, LONGEST * max(pace.times_s), POINTS)
     expected, warmer, colder = (_reached(pace, side, seconds, ahead.ahead(seconds, k), 1 - done) for k in (0, 2, -2))
     if expected is None:
         return None
@@ -118,7 +120,7 @@ def finish(pace: Pace, side: Side, ahead: Outlook, at: int, done: float, uncerta
 
 def falls_to(target: float, ahead: Outlook, at: int) -> Expected | None:
     """When a temperature that falls will be down at `target`; None where it is expected to stay above, within an hour."""
-    seconds = np.arange(0.0, HOUR / SECOND, STEP_S)
+    seconds = np.linspace(0.0, HOUR / SECOND, POINTS)
     expected, warmer, colder = (_below(target, seconds, ahead.ahead(seconds, k)) for k in (0, 2, -2))
     if expected is None:
         return None
@@ -135,7 +137,7 @@ def _below(target: float, seconds: np.ndarray, values: np.ndarray) -> float | No
     if past == 0:
         return 0.0
     before, after = values[past - 1], values[past]
-    return float(seconds[past - 1] + STEP_S * (before - target) / (before - after))
+    return float(seconds[past - 1] + seconds[1] * (before - target) / (before - after))
 
 
 def _reached(pace: Pace, side: Side, seconds: np.ndarray, temperatures_c: np.ndarray, left: float) -> float | None:
@@ -147,7 +149,7 @@ def _reached(pace: Pace, side: Side, seconds: np.ndarray, temperatures_c: np.nda
     past = int(np.searchsorted(sums, left))
     if past == len(sums):
         return None
-    return float(seconds[past - 1] + (left - sums[past - 1]) / (sums[past] - sums[past - 1]) * STEP_S)
+    return float(seconds[past - 1] + seconds[1] * (left - sums[past - 1]) / (sums[past] - sums[past - 1]))
 
 
 def _us(seconds: float) -> int:
