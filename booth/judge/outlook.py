@@ -19,6 +19,7 @@ from booth.judge.evidence import UNKNOWN
 from booth.judge.series import Series
 from booth.judge.trend import fit
 from booth.physics.decision import COVERAGE_FACTOR
+from booth.physics.lines import first_at
 from booth.physics.pace import Pace, Side
 from booth.times import HOUR, MINUTE, SECOND
 
@@ -121,35 +122,18 @@ def finish(pace: Pace, side: Side, ahead: Outlook, at: int, done: float, uncerta
 def falls_to(target: float, ahead: Outlook, at: int) -> Expected | None:
     """When a temperature that falls will be down at `target`; None where it is expected to stay above, within an hour."""
     seconds = np.linspace(0.0, HOUR / SECOND, POINTS)
-    expected, warmer, colder = (_below(target, seconds, ahead.ahead(seconds, k)) for k in (0, 2, -2))
+    expected, warmer, colder = (first_at(seconds, -ahead.ahead(seconds, k), -target) for k in (0, 2, -2))
     if expected is None:
         return None
     later = None if warmer is None else _us(warmer - expected)
     return Expected(at + _us(expected), _us(expected - colder), later)
 
 
-def _below(target: float, seconds: np.ndarray, values: np.ndarray) -> float | None:
-    """From when on a falling course is at or below a value; between two steps on a straight line."""
-    hits = np.flatnonzero(values <= target)
-    if not len(hits):
-        return None
-    past = int(hits[0])
-    if past == 0:
-        return 0.0
-    before, after = values[past - 1], values[past]
-    return float(seconds[past - 1] + seconds[1] * (before - target) / (before - after))
-
-
 def _reached(pace: Pace, side: Side, seconds: np.ndarray, temperatures_c: np.ndarray, left: float) -> float | None:
     """After how many seconds the rest is done, along a course of temperatures."""
     paces = pace.pace_per_s(temperatures_c, side)
     sums = np.concatenate(([0.0], np.cumsum((paces[1:] + paces[:-1]) / 2 * np.diff(seconds))))
-    if left <= 0:
-        return 0.0
-    past = int(np.searchsorted(sums, left))
-    if past == len(sums):
-        return None
-    return float(seconds[past - 1] + seconds[1] * (left - sums[past - 1]) / (sums[past] - sums[past - 1]))
+    return first_at(seconds, sums, left)
 
 
 def _us(seconds: float) -> int:

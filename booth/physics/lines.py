@@ -121,6 +121,18 @@ def span_us(times_us: npt.ArrayLike, start_us: int | None, end_us: int | None) -
     return start, max(start, end)
 
 
+def first_at(moments: np.ndarray, values: np.ndarray, level: float) -> float | None:
+    """When points joined by straight lines first are at or above a level; the first moment where they are from the beginning."""
+    past = np.flatnonzero(values >= level)
+    if not len(past):
+        return None
+    first = int(past[0])
+    if first == 0:
+        return float(moments[0])
+    before, after = values[first - 1], values[first]
+    return float(moments[first - 1] + (moments[first] - moments[first - 1]) * (level - before) / (after - before))
+
+
 def seconds_at_or_above(
     times_us: npt.ArrayLike,
     values: npt.ArrayLike,

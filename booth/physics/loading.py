@@ -19,6 +19,7 @@ import numpy.typing as npt
 
 from booth.physics.decision import COVERAGE_FACTOR
 from booth.physics.elementwise import Values, elementwise
+from booth.physics.lines import first_at
 
 FEWEST = 4
 """With fewer points the scatter about the line says nothing about it."""
@@ -80,7 +81,7 @@ def change_out(
     ahead = t[-1] + np.linspace(0.0, AHEAD, STEPS) * np.ptp(t)
     drop, error_ahead = _mixed(weights, *zip(*(line.foretold(ahead) for line in lines), strict=True))
     band = np.hypot(k * error_ahead, COVERAGE_FACTOR * bends * slope * (ahead - t[-1]))
-    moments = (_meets(ahead, one, level_pa) for one in (drop, drop + band, drop - band))
+    moments = (first_at(ahead, one, level_pa) for one in (drop, drop + band, drop - band))
     return ChangeOut(float(slope), float(k * error), len(t), *moments)
 
 
@@ -138,14 +139,3 @@ def _coverage_factor(freedom: int) -> float:
     """Student's k for the share that 2 covers of a normal distribution (Abramowitz and Stegun 26.7.5): few points know less."""
     z = COVERAGE_FACTOR
     return z + (z**3 + z) / (4 * freedom) + (5 * z**5 + 16 * z**3 + 3 * z) / (96 * freedom**2)
-
-
-def _meets(ahead: np.ndarray, drops: np.ndarray, level: float) -> float | None:
-    past = np.flatnonzero(drops >= level)
-    if not len(past):
-        return None
-    first = int(past[0])
-    if first == 0:
-        return float(ahead[0])
-    before, after = drops[first - 1], drops[first]
-    return float(ahead[first - 1] + (ahead[first] - ahead[first - 1]) * (level - before) / (after - before))
