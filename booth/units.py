@@ -66,7 +66,10 @@ def registry():
     """The one pint registry."""
     import pint
 
-    ureg = pint.UnitRegistry(cache_folder=":auto:", on_redefinition="ignore")
+    try:
+        ureg = pint.UnitRegistry(cache_folder=":auto:", on_redefinition="ignore")
+    except FileNotFoundError:  # the cache remembers files of an environment that has been moved or deleted since
+        ureg = pint.UnitRegistry(on_redefinition="ignore")
     ureg.define("inH2O = 249.08891 * pascal = inwg = in_wg")  # water at 4 °C: the convention that documents state
     return ureg
 

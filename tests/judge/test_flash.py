@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from booth.judge.clockwork import Reckoning, Spell, attempts, reckon
 from booth.judge.evidence import Evidence
 from booth.judge.finding import Finding
 from booth.judge.judge import judge
@@ -39,41 +38,6 @@ COAT = (a_pass(0, 10),)
 def after(coat=COAT, following: float | None = 30, start: float = 10, **known) -> Evidence:
     """The flash-off after a coat from 0 to 10 minutes, up to the next coat."""
     return span(start, following, before=coat, following=None if following is None else at(following), **known)
-
-
-class TestAttempts:
-    SPELLS = [Spell(0, 10, "in"), Spell(10, 12, "out"), Spell(12, 20, "in"), Spell(20, 23, "unknown"), Spell(23, 30, "in")]
-
-    @pytest.mark.parametrize(
-        ("rule", "least", "most"),
-        [
-            ("go_on", [[(0, 30)]], [[(0, 30)]]),
-            ("pause", [[(0, 10), (12, 20), (23, 30)]], [[(0, 10), (12, 20), (20, 23), (23, 30)]]),
-            ("restart", [[(0, 10)], [(12, 20)], [(23, 30)]], [[(0, 10)], [(12, 20), (20, 23), (23, 30)]]),
-            ("not_stated", [[(0, 10)], [(12, 20)], [(23, 30)]], [[(0, 30)]]),
-        ],
-    )
-    def test_when_the_clock_counts(self, rule: str, least: list, most: list) -> None:
-        assert attempts(self.SPELLS, rule) == (least, most)
-
-    def test_the_best_attempt_counts_and_says_when_it_was_done(self) -> None:
-        minute = 60_000_000
-        tries = [[(0, 9 * minute)], [(20 * minute, 34 * minute)]]
-        found = reckon(Pace.fixed(600), "minimum", None, tries, tries)
-        assert (found.least, found.most, found.done_at) == (1.4, 1.4, 30 * minute)
-
-    def test_a_tabulated_time_is_done_when_the_readings_have_shown_it(self) -> None:
-        """Twenty minutes at a steady 20 °C, whether the span goes on or not; by readings a sheet's time isn't done early."""
-        spans = [[(at(10), at(50))]]
-        assert reckon(SEALER, "minimum", series(20, 10, 50), spans, spans).done_at == pytest.approx(at(30), abs=2)
-        assert reckon(SEALER, "minimum", series(20, 10, 29), spans, spans).done_at is None
-        paused = [[(at(10), at(20)), (at(30), at(50))]]
-        assert reckon(SEALER, "minimum", series(20, 10, 50), paused, paused).done_at == pytest.approx(at(40), abs=2)
-
-    def test_a_minimum_is_certain_by_readings_or_when_nothing_more_can_come(self) -> None:
-        assert Reckoning(0.4, 1.0, at(20)).is_certain(False)
-        assert Reckoning(1.0, 1.0, None).is_certain(True) and not Reckoning(1.0, 1.0, None).is_certain(False)
-        assert not Reckoning(0.999, 1.2, None).is_certain(True)
 
 
 class TestWhatDrivesTheClock:

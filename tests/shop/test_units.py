@@ -10,11 +10,12 @@ import json
 import math
 from pathlib import Path
 
+import pint
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from booth.units import KINDS, UnitError, affine, parse, show, show_both, show_us
+from booth.units import KINDS, UnitError, affine, parse, registry, show, show_both, show_us
 
 CHECKS = json.loads((Path(__file__).parents[1] / "data/check_values.json").read_text(encoding="utf-8"))["cases"]
 
@@ -175,3 +176,17 @@ def test_a_difference_is_proportional_and_a_temperature_is_not(value: float, uni
 def test_every_ninth_degree_fahrenheit_is_a_whole_degree_celsius(fahrenheit: int) -> None:
     """−40 °F is −40 °C and 9 °F are 5 °C (definition); a last digit's rounding must not turn a limit into another one."""
     assert parse(f"{fahrenheit} degF", "temperature") == -40 + (fahrenheit + 40) * 5 // 9
+
+
+def test_a_cache_of_an_environment_that_is_gone_does_no_harm(monkeypatch: pytest.MonkeyPatch) -> None:
+    """pint keeps its definitions in the user's folder by content, with the path of the environment that wrote them first."""
+    whole = pint.UnitRegistry
+
+    def moved(cache_folder: str | None = None, **known: str) -> pint.UnitRegistry:
+        if cache_folder is not None:
+            raise FileNotFoundError("constants_en.txt")
+        return whole(**known)
+
+    monkeypatch.setattr(pint, "UnitRegistry", moved)
+    fresh = registry.__wrapped__()
+    assert fresh.Quantity(1, "inH2O").to("pascal").magnitude == pytest.approx(249.08891)
