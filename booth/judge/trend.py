@@ -60,7 +60,7 @@ class Trend:
 
         Where the band of two standard errors about the line meets the limit first (inverse prediction, the same handbook, 2.3.6).
         The band has the instrument's error, that of the slope, and that no air moves on in a straight line. When it is crossed at
-        the latest nobody can say: the most of what sets out for a limit turns before it (docs/truth.md).
+        the latest nobody can say: most of what sets out for a limit turns before it (docs/truth.md).
         """
         level = (expanded_uncertainty / COVERAGE_FACTOR) ** 2 + 4 * self.scatter**2 / self.count
         bends = self.error**2 + (BENDS * self.slope) ** 2

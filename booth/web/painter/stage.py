@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from booth.judge.facts import Run
-from booth.judge.finding import Finding, Verdict
+from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.gather import Case
 from booth.live_jobs import LiveJob, Seen
 from booth.times import HOUR, SECOND
@@ -85,13 +85,13 @@ def _coming(following: Case | None, waiting: Iterable[Finding]) -> Coming | None
 
 
 def _safe(seen: Seen) -> Finding:
-    """With its window narrowed by what isn't known of its ends, where the rule is guarded."""
+    """With its window narrowed by what isn't known of its ends, where the rule is guarded: then nothing is left to say ± of."""
     window, finding = seen.finding.window, seen.finding
     if not seen.requirement.guarded or window.sooner_us is None:
         return finding
-    earliest = None if window.earliest is None else window.earliest + (window.later_us or 0)
+    earliest = None if None in (window.earliest, window.later_us) else window.earliest + window.later_us
     latest = None if window.latest is None else window.latest - window.sooner_us
-    return replace(finding, window=replace(window, earliest=earliest, latest=latest))
+    return replace(finding, window=Window(earliest, latest))
 
 
 def to_confirm(live: LiveJob, booth: str, as_of: int) -> list[Run]:
