@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections import defaultdict
 from collections.abc import Iterator
 
@@ -36,6 +37,12 @@ def _by_second(strokes: list[Stroke]) -> dict[int, list[Stroke]]:
     return dict(open_in)
 
 
+def _settings(place: str, scenario: Scenario) -> tuple[list[int], list[float]]:
+    """When a place's setpoint changes, and to what."""
+    own = sorted((one for one in scenario.settings if one.place == place), key=lambda one: one.time)
+    return [one.time for one in own], [one.temperature_c for one in own]
+
+
 class Plant:
     """`Plant(seed, scenario)`; `tick(time)` for every time of `times()`, in order, gives the messages of that tick.
 
@@ -50,9 +57,11 @@ class Plant:
         self.weather = air(seed, scenario.climate)
         self.booths = {booth.name: PaintBooth(booth) for booth in scenario.booths}
         self.rooms = {name: Room.seeded(name, seed) for name in ROOM_POINTS}
+        self._settings = {place: _settings(place, scenario) for place in (*self.booths, *self.rooms)}
         self.vans = [Van(visit, self._setpoint("mask-room", 0)) for visit in scenario.visits]
-        points = [f"{booth}/{point}" for booth in self.booths for point in BOOTH_POINTS]
-        points += [f"{room}/{point}" for room, names in ROOM_POINTS.items() for point in names]
+        self._named = {place: [(point, f"{place}/{point}") for point in BOOTH_POINTS] for place in self.booths}
+        self._named |= {place: [(point, f"{place}/{point}") for point in names] for place, names in ROOM_POINTS.items()}
+        points = [full for named in self._named.values() for _, full in named]
         self.script = Script(seed, scenario, points)
         self.acknowledger = Acknowledger(self.script)
         self.instruments = [Instrument.seeded(point, seed, scenario.faults) for point in points]
@@ -112,7 +121,8 @@ class Plant:
 
     def _setpoint(self, place: str, second: int) -> float:
         """The setpoint that came into force last."""
-        return [s.temperature_c for s in self.scenario.settings if s.place == place and s.time <= second][-1]
+        moments, temperatures = self._settings[place]
+        return temperatures[bisect_right(moments, second) - 1]
 
     def _open_guns(self, booth: str, second: int) -> list[Stroke]:
         return self._strokes[booth].get(second, [])
@@ -121,10 +131,10 @@ class Plant:
         """The true value of every point."""
         pressure = self.outside.pressure_pa
         values: dict[str, float | str] = {}
-        for name, booth in self.booths.items():
-            values |= {f"{name}/{point}": value for point, value in booth.values(pressure).items()}
-        for name, room in self.rooms.items():
-            values |= {f"{name}/{point}": value for point, value in room.values(pressure).items()}
+        for name, place in (*self.booths.items(), *self.rooms.items()):
+            known = place.values(pressure)
+            for point, full in self._named[name]:
+                values[full] = known[point]
         return values
 
     def _events_until(self, second: int) -> list[MESSAGE]:

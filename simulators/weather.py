@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import cos, exp, pi
 from random import Random
+from typing import NamedTuple
 
 from simulators.moist_air import humidity_ratio, saturation_pa
 from simulators.wander import Wander
@@ -26,8 +27,7 @@ class Climate:
     pressure_pa: float = 98_240.0  # standard atmosphere at 260 m
 
 
-@dataclass(frozen=True)
-class Outside:
+class Outside(NamedTuple):  # one is made every second
     temperature_c: float
     dew_point_c: float
     humidity_ratio: float

@@ -30,16 +30,7 @@ GAPS_AT_WORST = ("flash_minimum", "flash_maximum", "pot_life", "purge_volumes", 
 Script = Callable[[int, bool], Scenario]
 """The shift of a seed, with faults of instruments or without: simulators.any_shift has two, under invented air and under real."""
 
-WATCHED_AFTER_S = (
-    *range(0, 41, 5),
-    60,
-    90,
-    120,
-    180,
-    300,
-    450,
-    600,
-)  # after a true miss somebody looks, to see when the alarm comes
+WATCHED_AFTER_S = (*range(0, 31, 5), 40, 60, 120, 300)  # after a true miss somebody looks, to see when the alarm comes
 
 
 @dataclass(frozen=True)
