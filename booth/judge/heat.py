@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from math import e
 
 import numpy as np
 
@@ -18,6 +19,7 @@ from booth.shop.process import Process
 from booth.times import MINUTE
 
 BEFORE_US = 20 * MINUTE  # how far back a climb is followed to where it began; common practice, no source
+RESTED_US = (3 * MINUTE, MINUTE)  # what is read so long before the line's foot is what it climbed from
 
 
 @dataclass(frozen=True)
@@ -47,17 +49,29 @@ def heats(temperature: Series, rises_above: float, falls_below: float, until: in
 
 
 def _began(known: Series, index: int, level: float) -> int:
-    """Back along the line through the level and half of the climb, to the lowest before. (A fall is a climb upside down.)"""
+    """Where a climb past a level began, no earlier than its lowest reading. (A fall is a climb upside down.)
+
+    A line through the level and half of the climb meets the rest too late: burner, air and probe each lag. A body with one
+    lag tau in air that warms evenly, T = r (t - tau (1 - exp(-t/tau))), is r tau/e above its rest where its asymptote meets
+    it, at tau: what is read there tells the lag. Of several lags one after the other up to 0.4 of their sum stays untold.
+    """
     first = int(np.searchsorted(known.times, known.times[index] - BEFORE_US))
     times, values = known.times[first : index + 1], known.values[first : index + 1]
-    rest = float(values.min())
+    lowest = float(values.min())
+    foot, slope = _line_back(times, values, lowest, level)
+    before = values[(times >= foot - RESTED_US[0]) & (times <= foot - RESTED_US[1])]
+    rest = min(float(np.median(before)), (lowest + level) / 2) if len(before) else lowest
+    foot, slope = _line_back(times, values, rest, level)
+    above = max(0.0, float(np.interp(foot, times, values)) - rest)
+    return int(max(foot - e * above / slope, times[int(values.argmin())]))
+
+
+def _line_back(times: np.ndarray, values: np.ndarray, rest: float, level: float) -> tuple[float, float]:
+    """Where a line through the level and half of the climb to it meets the rest, and its slope per microsecond."""
     half = (rest + level) / 2
-    below = int(np.flatnonzero(values <= half)[-1]) if (values <= half).any() else 0
-    if below + 1 > len(values) - 1:
-        return int(times[below])  # one leap: between these two readings
-    slope = (level - half) / max(1.0, _crossing(times, values, len(values) - 2, level) - _crossing(times, values, below, half))
-    start = _crossing(times, values, below, half) - (half - rest) / slope
-    return int(max(start, times[int(values.argmin())]))
+    halfway = _crossing(times, values, int(np.flatnonzero(values <= half)[-1]), half)
+    slope = (level - half) / max(1.0, _crossing(times, values, len(values) - 2, level) - halfway)
+    return halfway - (half - rest) / slope, slope
 
 
 def _crossing(times: np.ndarray, values: np.ndarray, index: int, level: float) -> float:

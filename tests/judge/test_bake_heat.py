@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from pathlib import Path
 
 import numpy as np
@@ -184,6 +185,14 @@ class TestPurge:
         found = said(self.LIMIT, self.evidence(gap))
         assert found.verdict == "unproven" and ", with no reading for 35 s" in found.sentence
         assert said(self.LIMIT, self.evidence(series(7, 0, 0))).verdict == "unproven"
+
+    @pytest.mark.parametrize(("end", "moments"), [(2, 2), (None, 1)])
+    def test_a_purge_that_still_runs_has_one_moment_that_is_not_known_exactly(self, end, moments: int) -> None:
+        """V = Q t / V0: by GUM 5.1.2 the uncertainties of a length of time and of a flow add as squares."""
+        known = {"uncertainty": {"air_flow": 0.5}, "moments": {"entered": 10 * SECOND}}
+        found = said(self.LIMIT, self.evidence(series(19, 0, 3), end, **known), LATER if end else 2)
+        by_flow, by_time = 0.5 * 120 / 190, 19 * 10 * math.sqrt(moments) / 190
+        assert found.uncertainty == pytest.approx(math.hypot(by_flow, by_time), rel=1e-3)
 
     def test_guarded_and_what_is_lacking(self) -> None:
         guarded = a_requirement("purge_volumes", NoTerms(), "volumes", low=4.0, guarded=True)

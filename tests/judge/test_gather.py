@@ -67,6 +67,13 @@ class TestPoints:
         assert (mix.mix, mix.coating, mix.time, mix.by) == ("M-1", "epoxy-sealer", at(-20), "badge-17")
         assert (mix.booth, mix.pot) == ("mix-room", "pot-1") and all(lot.endswith("-M-1") for lot in mix.lots.values())
 
+    def test_of_two_mixes_of_one_name_the_one_that_was_there(self) -> None:
+        """Names come again after a while: the coat that began at minute 0 can't have used what was mixed ten minutes later."""
+        van = good_van()
+        (first,) = [one for one in van.entries if one.kind == "mix" and one.body["mix"] == "M-1"]
+        van.tell("mix", 10, **dict(first.body))
+        assert shown(van, "sealer/pot_life").mix.time == at(-20)
+
     def test_a_step_that_has_not_begun_has_no_readings(self) -> None:
         van = good_van()
         van.drop_step("bake")

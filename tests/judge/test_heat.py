@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.special import gammainc
 
 from booth.judge.heat import Heated, heats, told_by_heat, warmest
 from booth.judge.infer import Stretch
@@ -42,6 +43,28 @@ def test_a_part_in_warming_air_lags_by_less_than_its_time_constant(tau: float) -
 
     ((start, _),) = told(part)
     assert 20 <= start <= 20 + tau
+
+
+@pytest.mark.parametrize("lags", [1, 2, 3])
+@pytest.mark.parametrize("total_s", [10, 25, 40])
+@pytest.mark.parametrize("rate", [2.0, 5.0, 10.0])
+def test_lags_one_after_the_other_are_seen_through(lags: int, total_s: float, rate: float) -> None:
+    """Burner, air, probe: equal first-order lags in a row, warmed evenly (any textbook of control, by the gamma distribution).
+    What is left is at most 0.4 of their sum."""
+    each = total_s / 60 / lags
+
+    def lagging(m: np.ndarray) -> np.ndarray:
+        t = np.maximum(m - 20, 0)
+        return 23 + rate * (t * gammainc(lags, t / each) - lags * each * gammainc(lags + 1, t / each))
+
+    ((start, _),) = told(lagging, period=1)
+    assert 20 - 2 / 60 <= start <= 20 + 0.4 * total_s / 60 + 2 / 60
+
+
+def test_what_was_read_before_the_climb_is_what_it_climbed_from() -> None:
+    """Warm for the purge already: the coldest reading of the last twenty minutes isn't what the bake began from."""
+    ((start, _),) = told(line((0, 18), (15, 18), (15.5, 24), (20, 24), (30, 74), (90, 74)))
+    assert start == pytest.approx(20, abs=5 / 60)
 
 
 @pytest.mark.parametrize("tau", [2.0, 8.0])
