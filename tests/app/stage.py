@@ -18,6 +18,8 @@ from booth.store import Reading, Store
 from booth.times import HOUR, MINUTE, SECOND, format_time, parse_time
 
 START = parse_time("2026-07-13T12:00:00Z")
+LATEST = 1800  # two-pack clear: the bake starts 10 to 30 min after the last coat
+BAKE_START = "V-1/1/bake/bake_start"
 GOOD = {
     "air-temperature": (23.0, "degC"),
     "humidity": (45.0, "percent"),
@@ -128,3 +130,9 @@ def spray(stage: Stage, *spells: tuple[int, int], until: int, since: int = -30, 
         on = any(first <= second < past for first, past in spells)
         stage.measure(second, air_velocity=0.5, **{gun: 300 if on else 0})
         stage.look(second)
+
+
+def one_coat(stage: Stage, end: int = 300) -> None:
+    open_job(stage)
+    stage.say(0, "step-start", vehicle="V-1", step="clear-2")
+    stage.say(end, "step-end", vehicle="V-1", step="clear-2")

@@ -2,22 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
-import pytest
 from plants import demo_shop
 from stage import Stage, at, open_job, spray, van
 
 from booth.judge.facts import Job, Place, Round
 from booth.stays import stays
 from booth.store import Store
-
-
-@pytest.fixture
-def stage(tmp_path: Path) -> Iterator[Stage]:
-    with Store.open(tmp_path, writer=True) as store:
-        yield Stage(store)
 
 
 def wet(stage: Stage, vehicle: str = "V-1") -> None:
