@@ -69,12 +69,15 @@ def clock(us: int, zone: tzinfo, seconds: bool = False) -> str:
 
 
 def give_or_take(sooner_s: float | None, later_s: float | None) -> str:
-    """How sure a moment ahead is, for people: `± 2 min`, `1 min sooner to 4 min later`; nothing for less than half a minute."""
-    if sooner_s is None or max(sooner_s, later_s or 0.0) < 30:
+    """How sure a moment ahead is, for people: `± 2 min`, `1 min sooner to 4 min later`; nothing for less than half a minute.
+
+    `later_s` is None where it may never come, which is always said, and `sooner_s` where nobody knows.
+    """
+    if sooner_s is None or (later_s is not None and max(sooner_s, later_s) < 30):
         return ""
     sooner = math.ceil(sooner_s / 60)
     if later_s is None:
-        return f"{sooner} min sooner, or much later"
+        return "or much later" if sooner_s < 30 else f"{sooner} min sooner, or much later"
     later = math.ceil(later_s / 60)
     return f"± {later} min" if sooner == later else f"{sooner} min sooner to {later} min later"
 

@@ -34,11 +34,18 @@ class Spell(NamedTuple):
 
 @dataclass(frozen=True)
 class Reckoning:
-    """Progress at its least and at its most; `done_at` is when the readings had shown the least to reach 1."""
+    """Progress at its least and at its most; `done_at` is when the readings had shown the least to reach 1.
+
+    What else a forecast needs, paces per second: `done_pace` was the pace at `done_at`, `swiftest` is the fastest of the table or
+    (a maximum) of any reading. `perhaps` takes the place of an infinite `most`: what nobody saw ran no faster than that.
+    """
 
     least: float
     most: float
     done_at: int | None
+    perhaps: float = 0.0
+    swiftest: float = 0.0
+    done_pace: float = 0.0
 
     def is_certain(self, final: bool) -> bool:
         """Whether a minimum is fulfilled for sure. While the span goes on only readings count, since the next may be another."""
@@ -99,10 +106,15 @@ def reckon(pace: Pace, side: Side, series: Series | None, least: list[Attempt], 
     ends = [span[1] for attempt in (*least, *most) for span in attempt]
     held = series.held_to(max(ends)) if series is not None and ends else series
     known = series if side == "maximum" else held
+    swiftest = _swiftest(pace, side, held)
     lower = max((sum(_lower(pace, side, known, span) for span in attempt) for attempt in least), default=0.0)
-    upper = max((sum(_upper(pace, side, held, span) for span in attempt) for attempt in most), default=0.0)
-    done = [at for attempt in least if (at := _done_at(pace, side, series, attempt)) is not None]
-    return Reckoning(lower, max(upper, lower), min(done, default=None))
+    uppers = [[_progress(pace, side, held, span) for span in attempt] for attempt in most]
+    perhaps = max((sum(done + missing_s * swiftest for done, missing_s in attempt) for attempt in uppers), default=0.0)
+    unseen = any(missing_s >= 1e-6 for attempt in uppers for _, missing_s in attempt)
+    upper = np.inf if side == "maximum" and unseen else perhaps
+    done_at = min((at for attempt in least if (at := _done_at(pace, side, series, attempt)) is not None), default=None)
+    done_pace = 0.0 if done_at is None else _pace_at(pace, side, series, done_at)
+    return Reckoning(lower, max(upper, lower), done_at, max(perhaps, lower), swiftest, done_pace)
 
 
 def spread(pace: Pace, side: Side, series: Series | None, attempts_: list[Attempt], u: float) -> float:
@@ -127,11 +139,18 @@ def _lower(pace: Pace, side: Side, series: Series | None, span: Span) -> float:
     return done + (missing_s / max(pace.times_s) if side == "maximum" else 0.0)
 
 
-def _upper(pace: Pace, side: Side, series: Series | None, span: Span) -> float:
-    done, missing_s = _progress(pace, side, series, span)
-    if missing_s < 1e-6:
-        return done
-    return done + missing_s / min(pace.times_s) if side == "minimum" else np.inf
+def _swiftest(pace: Pace, side: Side, series: Series | None) -> float:
+    """The fastest pace of the table; a maximum runs faster above its table, so of one that of the hottest reading too."""
+    fastest = 1 / min(pace.times_s)
+    if side == "minimum" or pace.is_fixed or series is None or not len(series):
+        return fastest
+    return max(fastest, pace.pace_per_s(float(series.values.max()), side))
+
+
+def _pace_at(pace: Pace, side: Side, series: Series | None, at: int) -> float:
+    if pace.is_fixed:
+        return 1 / pace.times_s[0]
+    return pace.pace_per_s(float(np.interp(at, series.times, series.values)), side)
 
 
 def _progress(pace: Pace, side: Side, series: Series | None, span: Span) -> tuple[float, float]:

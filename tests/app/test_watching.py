@@ -8,11 +8,18 @@ import pytest
 from booth.alarms.heading import EVERY_US, headed, moments
 from booth.alarms.silence import silences, silent
 from booth.alarms.watching import Where, conditions_of, missed_since
+from booth.judge.evidence import Evidence
+from booth.judge.facts import Mix
 from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.health.terms import longest_pause
+from booth.judge.judge import judge
+from booth.judge.series import Series
 from booth.judge.track import Stretch
 from booth.judge.trend import Heading
+from booth.physics.pace import Pace
+from booth.shop.requirement import PotTerms
 from booth.times import MINUTE, SECOND
+from tests.judge.made_up import a_requirement
 
 START = 1_700_000_000 * SECOND
 WARN = 5 * MINUTE
@@ -68,6 +75,23 @@ def test_the_warning_ends_when_the_step_came_in_time() -> None:
     assert (one.since, one.until) == (at(15), at(18))
     begun = finding("bake_start", Verdict.MET, final=True, window=Window(None, at(20)), start=at(12), end=at(25))
     assert conditions(begun, 25) == []
+
+
+def test_a_clock_that_ended_in_time_raises_nothing_after_the_fact() -> None:
+    """Two-pack clear at 20 °C, used for 82 of its 90 minutes: warned of neither while it was used nor when it was over."""
+    pot = Pace.table([(20, 5400), (30, 2700)])
+    life = a_requirement("pot_life", PotTerms(pot, "pot"), "number", high=1.0)
+    mix = Mix("M-1", "clear", at(0), None, None, "pot-1")
+    readings = Series(np.arange(at(0), at(90), 5 * SECOND), np.full(90 * 12, 20.0), 15 * SECOND)
+    known = {"mix": mix, "mix_named": "M-1", "uncertainty": {"pot_temperature": 0.2}}
+
+    def told(end: int | None, now: int) -> list:
+        evidence = Evidence(at(70), end, series={"pot_temperature": readings.until(now)}, **known)
+        return list(conditions_of(judge(life, evidence, now), WHERE, now, WARN))
+
+    assert told(None, at(82)) == []
+    assert told(at(82), at(83)) == told(at(82), at(95)) == []
+    assert [one.priority for one in told(None, at(85))] == ["warning"]
 
 
 def test_out_of_limits_within_the_grace_is_a_warning_that_ends_with_the_excursion() -> None:

@@ -206,6 +206,19 @@ class TestDwell:
         if as_of == 24:
             assert (found.window.earliest, found.window.latest) == (at(30), None)
 
+    def test_the_last_of_several_parts_may_be_one_that_is_done_first_by_what_is_expected(self) -> None:
+        """A roof that lies so near 60 °C that it may fall below it, and sills a little later but surer: perhaps never."""
+        roof, sills = part(60.3, end=20), part(line((0, 40), (4, 62.5)), "sills", end=20)
+        known = {"uncertainty": {"part_temperature": 1.0}}
+        alone = [said(self.limit(), span(0, None, parts=(one,), **known), 20).window for one in (roof, sills)]
+        assert alone[0].earliest < alone[1].earliest and alone[0].later_us is None and alone[1].later_us is not None
+        both = said(self.limit(), span(0, None, parts=(roof, sills), **known), 20).window
+        assert (both.earliest, both.later_us) == (alone[1].earliest, None)
+
+    def test_a_dwell_that_ended_too_soon_has_no_moment(self) -> None:
+        assert said(self.limit(), span(0, 20, parts=(part(60),))).window is None
+        assert said(self.limit(), span(0, 40, parts=(part(60),))).window.earliest == pytest.approx(at(30), abs=2)
+
     def test_below_the_table_nothing_is_earned_and_above_it_no_more_than_at_its_end(self) -> None:
         assert said(self.limit(), span(0, 60, parts=(part(59.9),))).observed == 0.0
         assert said(self.limit(), span(0, 20, parts=(part(90),))).observed == pytest.approx(1.0)

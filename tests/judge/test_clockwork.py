@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from booth.judge.clockwork import Reckoning, Spell, attempts, reckon
 from booth.physics.pace import Pace
-from tests.judge.made_up import at, series
+from tests.judge.made_up import at, series, without
 
 SEALER = Pace.table([(15, 1800), (20, 1200), (30, 720)])
 
@@ -44,3 +45,20 @@ class TestAttempts:
         assert Reckoning(0.4, 1.0, at(20)).is_certain(False)
         assert Reckoning(1.0, 1.0, None).is_certain(True) and not Reckoning(1.0, 1.0, None).is_certain(False)
         assert not Reckoning(0.999, 1.2, None).is_certain(True)
+
+    def test_the_pace_at_which_it_was_done_is_that_of_the_temperature_then(self) -> None:
+        """20 min at 20 °C, and warmer after that."""
+        warmer = series(lambda minute: np.where(minute <= 31, 20, 30), 10, 50)
+        assert reckon(SEALER, "minimum", warmer, [[(at(10), at(50))]], []).done_pace == pytest.approx(1 / 1200)
+        assert reckon(Pace.fixed(600), "minimum", None, [[(at(0), at(20))]], []).done_pace == pytest.approx(1 / 600)
+
+    def test_what_a_maximum_may_have_had_unseen_goes_by_the_hottest_seen(self) -> None:
+        """Nobody can say how hot it was, so that a verdict is open; but it is foretold by the hottest of table and readings."""
+        spans = [[(at(10), at(20))]]
+        gap = without(series(40, 10, 20), 14, 16)
+        found = reckon(SEALER, "maximum", gap, spans, spans)
+        swiftest = SEALER.pace_per_s(40, "maximum")
+        assert (found.most, found.swiftest) == (np.inf, pytest.approx(swiftest))
+        assert found.perhaps == pytest.approx(600 * swiftest, rel=1e-6)
+        cool = reckon(SEALER, "maximum", without(series(15, 10, 20), 14, 16), spans, spans)
+        assert cool.swiftest == pytest.approx(1 / 720)

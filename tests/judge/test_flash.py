@@ -286,3 +286,40 @@ def test_a_clock_that_stood_in_doubt_still_counts_its_seconds() -> None:
     found = said(requirement, after(following=10 + 14 + 55 / 60, **doubtful, **buttons))
     assert (found.verdict, found.uncertainty) == ("unproven", pytest.approx(math.hypot(15, 15)))
     assert said(requirement, after(following=10 + 14 + 30 / 60, **doubtful, **buttons)).verdict == "missed"
+
+
+SLOW = Pace.table([(10, 7200), (20, 3600), (40, 900)])
+
+
+def test_who_waits_until_the_flash_off_is_sure_finds_it_proven() -> None:
+    """At 12 °C under the guarded rule, by a thermometer known to 1 K: the latest moment stated is the one at which it is met."""
+    requirement = flash("flash_minimum", SLOW, "part", guarded=True)
+    known = {"parts": (part(12.0, end=160),), "uncertainty": {"part_temperature": 1.0}}
+    found = [(minute, said(requirement, after(following=None, **known), minute)) for minute in np.arange(105, 140, 0.25)]
+    sure = [(minute, one.window.earliest + one.window.later_us, one.verdict) for minute, one in found]
+    done = min(minute for minute, one in found if one.observed >= 1)
+    assert {"unproven", "met"} == {verdict for minute, _, verdict in sure if minute > done}
+    for minute, moment, verdict in sure:
+        if minute > done:
+            assert (moment <= at(minute) + 1_000_000) == (verdict == "met"), minute
+
+
+def test_which_of_two_zones_closes_first_nobody_knows() -> None:
+    """The sides, which warm up, are expected to close after the roof, but are less sure: the soonest moment is theirs."""
+    coat = (a_pass(0, 4, "roof"), a_pass(12, 16, "sides"))
+    steady, warming = line((0, 30), (11.9, 30), (12, 20), (60, 20)), line((0, 20), (12, 20), (20, 22.25))
+    parts = {"parts": (part(steady, "roof", end=20), part(warming, "sides", end=20))}
+    both, roof, sides = (
+        said(flash("flash_maximum", POT, "part"), after(one, None, **parts), 20).window for one in (coat, coat[:1], coat[1:])
+    )
+    assert roof.latest < sides.latest and sides.latest - sides.sooner_us < roof.latest - roof.sooner_us
+    assert (both.latest, both.latest - both.sooner_us) == (roof.latest, sides.latest - sides.sooner_us)
+
+
+def test_a_tabulated_maximum_that_ended_in_time_has_no_moment() -> None:
+    """At 20 °C 90 min, and the next coat came after 80: the table's 45 min at 30 °C were never asked."""
+    requirement = flash("flash_maximum", POT, "part")
+    found = said(requirement, after(following=80, parts=(part(20, end=120),)))
+    assert (found.verdict, found.final, found.window) == ("met", True, None)
+    closed = said(requirement, after(following=None, closed=at(80), parts=(part(20, end=120),)))
+    assert (closed.final, closed.window) == (True, None)

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from booth.judge.evidence import Evidence
 from booth.judge.facts import Check, Mix
-from booth.judge.finding import Finding
+from booth.judge.finding import Finding, Window
 from booth.judge.judge import judge
 from booth.physics.pace import Pace
 from booth.shop.requirement import FlashTerms, NoTerms, PotTerms, WaitTerms
-from tests.judge.made_up import a_pass, a_requirement, at, part, series, span
+from booth.times import MINUTE
+from tests.judge.made_up import a_pass, a_requirement, at, line, part, series, span
 
 LATER = 1000
 POT = Pace.table([(20, 5400), (30, 2700)])
@@ -55,6 +58,17 @@ class TestPot:
         )
         assert at_pot(35).verdict == "missed"  # the pace is extrapolated above the table
         assert at_pot(10).observed == pytest.approx(40 / 90, abs=tail)  # and not below it
+
+    def test_a_pot_that_was_used_up_in_time_has_no_end_of_its_life(self) -> None:
+        """At 20 °C it lasts 90 min, and the coat ended after 81: it never got older. After 99 the moment is known."""
+        pot = {"pot_temperature": series(20, 0, 120)}
+        evidence = self.pot(series=pot, uncertainty={"pot_temperature": 0.8})
+        live = said(self.life(POT, "pot"), replace(evidence, end=None), 80)
+        assert (live.window.latest - at(90)) / MINUTE == pytest.approx(0, abs=0.2) and live.window.sooner_us > 0
+        over = said(self.life(POT, "pot"), replace(evidence, end=at(81)))
+        assert (over.verdict, over.window) == ("met", None)
+        late = said(self.life(POT, "pot"), replace(evidence, end=at(99)))
+        assert (late.verdict, late.window.latest) == ("missed", pytest.approx(at(90), abs=2))
 
     def test_a_pot_that_nobody_watched_is_unproven(self) -> None:
         found = said(self.life(POT, "pot"), self.pot())
@@ -123,6 +137,23 @@ class TestCoolDown:
         parts = (part(shape, end=10), part(30, "sills", "steel", end=10))
         found = said(requirement, span(0, end, parts=parts, uncertainty={"part_temperature": 2.0}), 10)
         assert (found.verdict, found.sentence) == (verdict, sentence)
+
+    def test_the_last_part_to_be_cold_may_be_one_that_is_expected_first(self) -> None:
+        """The sills are nearly there, but fall so slowly that they may never be."""
+        roof, sills = part(line((0, 46.5), (6, 42)), end=6), part(line((0, 40.74), (6, 40.2)), "sills", end=6)
+        both, surely, perhaps = (
+            said(self.BELOW, span(0, None, parts=one), 6).window for one in ((roof, sills), (roof,), (sills,))
+        )
+        assert perhaps.earliest < surely.earliest and perhaps.later_us is None and surely.later_us is not None
+        assert (both.earliest, both.later_us) == (surely.earliest, None)
+
+    @pytest.mark.parametrize("shape", [55, series(55, 0, 3)])
+    def test_a_part_that_stands_hot_or_is_silent_is_not_known_to_get_cold(self, shape) -> None:
+        found = said(self.BELOW, span(0, None, parts=(part(shape), part(30, "sills"))), 20)
+        assert found.window == Window(None, None)
+        silent = said(self.BELOW, span(0, None, parts=(part(series(55, 0, 3)),)), 20)
+        assert silent.window == Window(None, None)
+        assert said(self.BELOW, span(0, 20, parts=(part(shape),)), 20).window is None
 
     def test_a_silent_probe(self) -> None:
         speaking = part(30, end=10)

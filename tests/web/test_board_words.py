@@ -102,3 +102,18 @@ def test_a_countdown_reads_as_a_clock() -> None:
 def test_an_act_has_the_same_id_on_every_screen() -> None:
     one, other = (painter.act_value("acknowledge", "a@1", alarm="a") for _ in range(2))
     assert one == other != painter.act_value("acknowledge", "a@2", alarm="a")
+
+
+@pytest.mark.parametrize(
+    ("sooner_s", "later_s", "label"),
+    [
+        (20.0, 20.0, "may start in"),
+        (20.0, 100.0, "may start in (± 2 min)"),
+        (300.0, None, "may start in (or much later)"),
+        (20.0, None, "may start in (or much later)"),
+        (None, None, "may start in"),
+    ],
+)
+def test_how_sure_the_next_step_is(sooner_s: float | None, later_s: float | None, label: str) -> None:
+    coming = {"step": "clear-1", "may": 60_000_000, "must": None, "unknown": False, "sooner_s": sooner_s, "later_s": later_s}
+    assert painter._coming(coming, 0, words("en"))["may"] == (label, "1:00")

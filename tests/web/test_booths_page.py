@@ -9,6 +9,7 @@ import pytest
 from booth.overview import build_status
 from booth.shop.shop import Shop
 from booth.store import Draft, Store
+from booth.times import give_or_take
 from booth.web.desk.booths_view import booths_view, windows_told
 from booth.web.desk.memory import Memory
 from tests.app.plants import demo_shop
@@ -86,6 +87,21 @@ def test_windows_of_one_thing_stand_together() -> None:
         ("not before", "in 10 min, 2 min sooner to 4 min later"),
         ("not after", "1 min late"),
     ]
+
+
+@pytest.mark.parametrize(
+    ("sooner_s", "later_s", "said"),
+    [
+        (20, 20, ""),
+        (100, 110, "± 2 min"),
+        (20, 100, "1 min sooner to 2 min later"),
+        (100, None, "2 min sooner, or much later"),
+        (20, None, "or much later"),  # that it may never come is never kept back
+        (None, None, ""),
+    ],
+)
+def test_how_sure_a_moment_is(sooner_s: float | None, later_s: float | None, said: str) -> None:
+    assert give_or_take(sooner_s, later_s) == said
 
 
 def test_the_page_and_its_live_part_are_one(as_person) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from booth.judge.evidence import Evidence
 from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.judging import NEAR, between_moments_s, finding, part_uncertainty, shown, so_far, stated
-from booth.judge.outlook import falls_to, outlook
+from booth.judge.outlook import falls_to, outlook, the_last
 from booth.judge.rules.parts import NO_PROBE, place_of
 from booth.judge.series import Series
 from booth.shop.requirement import FlashTerms, Requirement
@@ -58,7 +58,8 @@ def judge_cool_below(requirement: Requirement, evidence: Evidence, as_of: int) -
     limit = f"limit at most {show(requirement.high, 'temperature')}"
     if not speaking:
         sentence = f"{so_far(final)}No part probe told the van's temperature at the end of the cool-down ({limit})"
-        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence)
+        window = None if final else Window(None, None)
+        return finding(requirement, evidence, as_of, Verdict.UNPROVEN, sentence, window=window)
     hottest = max(speaking, key=lambda part: part.series.values[-1])
     observed = float(hottest.series.values[-1])
     verdict = Verdict.UNPROVEN
@@ -84,14 +85,14 @@ def judge_cool_below(requirement: Requirement, evidence: Evidence, as_of: int) -
     )
 
 
-def _expected(requirement: Requirement, evidence: Evidence, now: int) -> Window | None:
-    """When the last of the parts is expected to be cold enough; None where one of them can't be foretold."""
+def _expected(requirement: Requirement, evidence: Evidence, now: int) -> Window:
+    """When the last of the parts is expected to be cold enough; without a moment where one of them can't be foretold."""
     u = evidence.uncertainty.get("part_temperature", 0.0)
     ahead = [outlook(part.series, now, u) for part in evidence.parts]
     cold = [None if one is None else falls_to(requirement.high, one, now) for one in ahead]
-    if any(one is None for one in cold):
-        return None
-    last = max(cold, key=lambda one: one.at)
+    if None in cold:
+        return Window(None, None)
+    last = the_last(cold)
     return Window(last.at, None, last.sooner_us, last.later_us)
 
 

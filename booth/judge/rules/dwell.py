@@ -14,7 +14,7 @@ from booth.judge.clockwork import Reckoning, Spell, attempts, reckon, spells_of
 from booth.judge.evidence import Evidence, Part
 from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.judging import finding, so_far, stated
-from booth.judge.outlook import expected_end, outlook
+from booth.judge.outlook import expected_end, outlook, the_last
 from booth.judge.rules.parts import NO_PROBE, place_of, unprobed
 from booth.judge.series import Series
 from booth.judge.track import hold
@@ -82,7 +82,7 @@ def _reckon(terms: DwellTerms, part: Part, start: int, end: int, band: float) ->
     most_favourable = reckon(terms.pace, "minimum", high, [], most)
     ends = [spell.end for spell in spells if spell.state == "in"]
     interruptions = sum(spell.state == "out" and spell.end < max(ends, default=0) for spell in spells)
-    return Reckoning(least_favourable.least, most_favourable.most, least_favourable.done_at), interruptions
+    return replace(least_favourable, most=most_favourable.most), interruptions
 
 
 def _uncertainty(terms: DwellTerms, part: Part, start: int, end: int, u: float) -> float | None:
@@ -104,15 +104,20 @@ def _spells(terms: DwellTerms, series: Series, start: int, end: int) -> list[Spe
 
 def _expected(
     terms: DwellTerms, drivers: list[Part], reckonings: list[Reckoning], own_u: float, end: int, u: float, final: bool
-) -> Window:
-    """When the dwell was done, or is expected to be; nothing before it has begun. `own_u` is of the progress, `u` in kelvin."""
+) -> Window | None:
+    """When the dwell was done, or is expected to be; nothing before it has begun, None where it ended before it was done.
+
+    `own_u` is of the progress, `u` in kelvin.
+    """
     if any(one.least == 0 for one in reckonings):
         return Window(None, None)
     ends = [
-        expected_end(terms.pace, "minimum", None if final else outlook(part.series, end, u), end, one, own_u)
+        expected_end(terms.pace, "minimum", None if final else outlook(part.series, end, u), end, one, own_u, final)
         for part, one in zip(drivers, reckonings, strict=True)
     ]
-    last = max(ends, key=lambda one: one.at)
+    if None in ends:
+        return None
+    last = the_last(ends)
     return Window(last.at, None, last.sooner_us, last.later_us)
 
 

@@ -16,7 +16,7 @@ from booth.judge.evidence import Evidence
 from booth.judge.facts import Pass
 from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.judging import SEVERITY, between_moments_s, finding, margin, stated
-from booth.judge.outlook import Expected, Outlook, expected_end, outlook
+from booth.judge.outlook import Expected, Outlook, expected_end, outlook, the_first, the_last
 from booth.judge.rules.flash_words import maximum_sentence, minimum_sentence
 from booth.judge.series import Series
 from booth.physics.pace import Side
@@ -55,9 +55,12 @@ def judge_flash_minimum(requirement: Requirement, evidence: Evidence, as_of: int
     ends = {zone: max(one.end for one in passes) for zone, passes in _by_zone(evidence).items()}
     clocks = _clocks(requirement, evidence, "minimum", ends, as_of)
     worst = min(clocks, key=lambda one: (-SEVERITY.index(one.verdict), one.reckoning.least))
-    last = max((_expected(requirement.terms, "minimum", one) for one in clocks), key=lambda one: one.at)
+    done = [_expected(requirement.terms, "minimum", one, evidence.over) for one in clocks]
     sentence = minimum_sentence(requirement, worst, evidence.over)
-    window = Window(last.at, None, last.sooner_us, last.later_us)
+    window = None
+    if None not in done:
+        last = the_last(done)
+        window = Window(last.at, None, last.sooner_us, last.later_us)
     return _finding(requirement, evidence, as_of, clocks, worst, sentence, window)
 
 
@@ -68,9 +71,12 @@ def judge_flash_maximum(requirement: Requirement, evidence: Evidence, as_of: int
     starts = {zone: min(one.start for one in passes) for zone, passes in _by_zone(evidence).items()}
     clocks = _clocks(requirement, evidence, "maximum", starts, as_of)
     worst = max(clocks, key=lambda one: (SEVERITY.index(one.verdict), one.reckoning.least))
-    first = min((_expected(requirement.terms, "maximum", one) for one in clocks), key=lambda one: one.at)
+    ends = [_expected(requirement.terms, "maximum", one, evidence.over) for one in clocks]
     sentence = maximum_sentence(requirement, worst, evidence.over)
-    window = Window(None, first.at, first.sooner_us, first.later_us)
+    window = None
+    if known := [one for one in ends if one is not None]:
+        first = the_first(known)
+        window = Window(None, first.at, first.sooner_us, first.later_us)
     return _finding(requirement, evidence, as_of, clocks, worst, sentence, window)
 
 
@@ -81,7 +87,7 @@ def _finding(
     clocks: list[ZoneClock],
     worst: ZoneClock,
     sentence: str,
-    window: Window,
+    window: Window | None,
 ) -> Finding:
     progress = worst.reckoning.least
     observed = progress * requirement.terms.pace.times_s[0] if requirement.quantity == "duration" else progress
@@ -151,7 +157,8 @@ def _clock(
     reckonings = [reckon(terms.pace, side, series, least, most) for series in drivers]
     pick = min if side == "minimum" else max
     deciding = pick(range(len(drivers)), key=lambda index: reckonings[index].least)
-    reckoning = replace(reckonings[deciding], most=pick(one.most for one in reckonings))
+    most, perhaps = (pick(getattr(one, name) for one in reckonings) for name in ("most", "perhaps"))
+    reckoning = replace(reckonings[deciding], most=most, perhaps=perhaps)
     thermometer = evidence.uncertainty.get(MEASURES.get(terms.driven_by, "air_temperature"), 0.0)
     # A second more or less counts at the pace that the clock had; one that stood still would have counted at its own.
     counted = reckoning.most if reckoning.most < math.inf else reckoning.least
@@ -190,6 +197,6 @@ def _drivers(terms: FlashTerms, evidence: Evidence) -> list[Series | None]:
     return [evidence.series.get("pot_temperature" if terms.driven_by == "pot" else "air_temperature")]
 
 
-def _expected(terms: FlashTerms, side: Side, clock: ZoneClock) -> Expected:
-    """When the clock reached its limit, or is expected to."""
-    return expected_end(terms.pace, side, clock.ahead, clock.until, clock.reckoning, clock.uncertainty)
+def _expected(terms: FlashTerms, side: Side, clock: ZoneClock, over: bool) -> Expected | None:
+    """When the clock reached its limit, or is expected to; None where it ended before."""
+    return expected_end(terms.pace, side, clock.ahead, clock.until, clock.reckoning, clock.uncertainty, over or clock.ended)

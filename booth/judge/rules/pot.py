@@ -103,10 +103,10 @@ def _in_doubt(reckoning: Reckoning) -> bool:
     return reckoning.most - reckoning.least > 0.01
 
 
-def _end_of_life(terms: PotTerms, evidence: Evidence, until: int, reckoning: Reckoning, u: float, final: bool) -> Window:
-    """When the pot was, or will be, too old."""
+def _end_of_life(terms: PotTerms, evidence: Evidence, until: int, reckoning: Reckoning, u: float, final: bool) -> Window | None:
+    """When the pot was, or will be, too old; None where it was used up before, and nobody knows when that would have been."""
     driver = _driver(terms, evidence)
     thermometer = evidence.uncertainty.get(_DRIVERS[terms.driven_by == "air"], 0.0)
     ahead = None if final else outlook(driver, until, thermometer)
-    end = expected_end(terms.pace, "maximum", ahead, until, reckoning, u)
-    return Window(None, end.at, end.sooner_us, end.later_us)
+    end = expected_end(terms.pace, "maximum", ahead, until, reckoning, u, final)
+    return None if end is None else Window(None, end.at, end.sooner_us, end.later_us)

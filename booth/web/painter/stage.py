@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from booth.judge.facts import Run
 from booth.judge.finding import Finding, Verdict, Window
 from booth.judge.gather import Case
+from booth.judge.outlook import Expected, the_last
 from booth.live_jobs import LiveJob, Seen
 from booth.times import HOUR, SECOND
 
@@ -29,7 +30,7 @@ CONFIRM_WITHIN_US = 4 * HOUR
 @dataclass(frozen=True)
 class Coming:
     """The next step. `may` and `must` in microseconds, None where nothing limits it; `unknown`: something does, but nobody
-    knows yet from when. `sooner_s` and `later_s`: how sure `may` is.
+    knows yet from when, and then `may` is None whatever else is known. `sooner_s` and `later_s`: how sure `may` is.
 
     Under the guarded rule both are on the safe side of what is known, so that whoever keeps to them keeps the limit for certain.
     """
@@ -73,15 +74,16 @@ def _coming(following: Case | None, waiting: Iterable[Finding]) -> Coming | None
         return None
     waiting = list(waiting)
     may = [one for one in waiting if one.kind in MAY_FROM]
-    earliest = max((one.window for one in may if one.window.earliest is not None), key=lambda one: one.earliest, default=None)
+    windows = [one.window for one in may if one.window.earliest is not None]
     latest = [one.window.latest for one in waiting if one.kind in MUST_BY and one.window.latest is not None]
     unknown = any(one.window.earliest is None and one.kind != "bake_start" and one.verdict is not Verdict.MET for one in may)
     step = following.step
     coming = Coming(step.step, step.kind, None, min(latest, default=None), unknown)
-    if earliest is None:
+    if unknown or not windows:  # what is known of the others says nothing while one of them keeps its moment to itself
         return coming
-    sure = (None if us is None else us / SECOND for us in (earliest.sooner_us, earliest.later_us))
-    return replace(coming, may=earliest.earliest, **dict(zip(("sooner_s", "later_s"), sure, strict=True)))
+    last = the_last([Expected(one.earliest, one.sooner_us, one.later_us) for one in windows])
+    sure = (None if us is None else us / SECOND for us in (last.sooner_us, last.later_us))
+    return replace(coming, may=last.at, **dict(zip(("sooner_s", "later_s"), sure, strict=True)))
 
 
 def _safe(seen: Seen) -> Finding:

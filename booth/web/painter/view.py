@@ -145,7 +145,9 @@ def _coming(coming: Shown | None, as_of: int, say: Words) -> Shown:
 
 
 def _may_in(coming: Shown, say: Words) -> str:
-    """With how sure it is, where that matters."""
+    """With how sure it is, where that matters; that it may never come, always."""
+    if coming["sooner_s"] is not None and coming["later_s"] is None:
+        return say("van.may_in_or_later")
     sure = max(coming["sooner_s"] or 0.0, coming["later_s"] or 0.0)
     return say("van.may_in") if sure < 30 else say("van.may_in_about", minutes=math.ceil(sure / 60))
 
