@@ -3,6 +3,7 @@
     python -m tests.truth --shifts 1000 --seed 10000 --jobs 2     prints the matrices and figures, writes truth.json
     python -m tests.truth --only 10042                            one shift again: everything that was said wrongly, and a picture
     python -m tests.truth --air measured                          under real outside air, a station's day drawn for each seed
+    python -m tests.truth --again                                 the tables and figures of the last run once more
 
 Seeds 0 to 9,999 are for tuning, those from 10,000 on for reporting.
 """
@@ -12,6 +13,7 @@ from __future__ import annotations
 import argparse
 import gc
 import json
+import pickle
 import sys
 import time
 from collections.abc import Iterator
@@ -43,15 +45,22 @@ def main() -> None:
     ask.add_argument("--only", type=int, metavar="SEED", help="replay one shift")
     ask.add_argument("--air", choices=SCRIPTS, default="invented", help="whose outside air (default invented)")
     ask.add_argument("--broker", type=int, default=1, metavar="N", help="so many of the shifts also go through a real broker")
+    ask.add_argument("--again", action="store_true", help="print what truth.pickle in --out holds, without judging anything")
     ask.add_argument("--out", type=Path, default=Path("."), help="folder for truth.json and truth-worst.svg")
     given = ask.parse_args()
-    script = SCRIPTS[given.air]
+    script, kept = SCRIPTS[given.air], given.out / "truth.pickle"
+    if given.again:
+        shifts, took = pickle.loads(kept.read_bytes())
+        _report(shifts, [*figures(shifts), at_most("1,000 shifts", took, "min", MOST_MINUTES)], given.out, script)
+        return
     if given.air == "measured":
         print(_stations())
     seeds = [given.only] if given.only is not None else list(range(given.seed, given.seed + given.shifts))
     begun = time.perf_counter()
     shifts = sorted(_judged(seeds, given.jobs, script), key=lambda shift: shift.seed)
     took = (time.perf_counter() - begun) / 60 * 1000 / len(shifts)
+    if given.only is None:
+        kept.write_bytes(pickle.dumps((shifts, took)))  # half an hour's work, before anything else is made of it
     found = [*figures(shifts), at_most("1,000 shifts", took, "min", MOST_MINUTES, given.only is None)]
     _report(shifts, found, given.out, script)
     whole_way = seeds if given.only is not None else seeds[::WHOLE_WAY_EVERY]

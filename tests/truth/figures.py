@@ -148,7 +148,8 @@ def forecasts(shifts: Sequence[Shift]) -> Iterator[Figure]:
 
 
 def _width(own: Sequence[Foretold]) -> float:
-    return 100 * float(np.median([(one.sooner_s + one.later_s) / 2 / one.ahead_s for one in own]))
+    """A filter may be foretold to be full today, which is no time ahead."""
+    return 100 * float(np.median([(one.sooner_s + one.later_s) / 2 / one.ahead_s if one.ahead_s else np.inf for one in own]))
 
 
 def painters(shifts: Sequence[Shift]) -> Iterator[Figure]:
