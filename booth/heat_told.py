@@ -54,12 +54,12 @@ class _Room:
         for name in self._booth.measuring("air_temperature")[:1]:
             air = self.series(name)
             if len(air) and air.values[0] <= rule.rises_above:
-                return heats(air, rule.rises_above, rule.falls_below, self._until)
+                return heats(air, rule.rises_above, rule.falls_below, self._until, rule.known_within)
         names = {
             probe for place in one.job.places if place.booth == self._stay.booth for probe in place.probes if self._has(probe)
         }
         parts = warmest([self.series(name) for name in sorted(names)], self._stay.start, self._until + 1)
-        return heats(parts, rule.rises_above, rule.falls_below, self._until)
+        return heats(parts, rule.rises_above, rule.falls_below, self._until, rule.known_within)
 
     def air_moves(self, us: int) -> bool:
         least = self._booth.heat.air_moving

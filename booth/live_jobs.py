@@ -123,6 +123,13 @@ class LiveJobs:
             except (NoSuchVehicle, ConfigError) as problem:
                 self.unreadable[vehicle] = (job, str(problem))
 
+    def shop_of(self, job: Job) -> Shop | None:
+        """The configuration that a job was opened under, also of one that is done with; None where it can't be judged."""
+        try:
+            return self._shop_of(job)
+        except (NoSuchVehicle, ConfigError):
+            return None
+
     def laid_out(self, known: Iterable[Open], told: Mapping[str, list[Fact]]) -> list[LiveJob]:
         """The same with what the instruments tell beyond the journal."""
         return [self._lay_out(one, told.get(one.job.vehicle, [])) for one in known]

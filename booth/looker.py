@@ -67,8 +67,8 @@ class Looker:
         self.seen: dict[tuple[str, str], Seen] = {}
         self.jobs: dict[str, Job] = {}
         self._live = LiveJobs(shop, store, self.ledger, self.readings)
-        self._teller = Teller(shop, self.ledger, self.readings)
-        self._asker = Asker(shop, self.ledger, self.readings)
+        self._teller = Teller(shop, self.ledger, self.readings, self._live.shop_of)
+        self._asker = Asker(shop, self.ledger, self.readings, self._live.shop_of)
         self._issuer = Issuer(store, shop.site.judging.allowed_lateness)
         self._conditions = LiveConditions(shop, self.readings)
         self._care = LiveCare(shop)

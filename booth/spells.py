@@ -30,5 +30,5 @@ def spells(
     # When the van has left no pause can end any more: what was its last spraying is over.
     known_to = end + rule.longest_pause + 1 if end == left else end
     times = (rule.shortest_coat, rule.longest_pause)
-    bursts = gun_bursts(guns, booth.hazard.spraying_flow, *times, known_to, ledger.no_coats(booth_id), cuts)
+    bursts = gun_bursts(guns, booth.hazard.spraying_flow, *times, known_to, ledger.no_coats(booth_id, start, end), cuts)
     return [one if one.end is None else replace(one, end=min(one.end, end)) for one in bursts]

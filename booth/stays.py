@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from booth.judge.facts import Job
+
+EVER = 2**62
 
 
 @dataclass(frozen=True)
@@ -18,6 +21,19 @@ class Stay:
 
     def covers(self, us: int) -> bool:
         return self.start <= us and (self.end is None or us < self.end)
+
+    def overlaps(self, other: Stay) -> bool:
+        return self.start < other.reach and other.start < self.reach
+
+    @property
+    def reach(self) -> int:
+        """Its end, or for ever."""
+        return EVER if self.end is None else self.end
+
+    @property
+    def is_alone_throughout(self) -> bool:
+        alone = self.alone_at(self.start)
+        return alone is not None and (alone[1] is None or alone[1] >= self.reach)
 
     @property
     def changes(self) -> list[int]:
@@ -46,6 +62,16 @@ def stays(job: Job) -> list[Stay]:
         for stay in found
         if opened is None or stay.end is None or stay.end > opened
     ]
+
+
+def stays_of_all_rounds(job: Job) -> Iterator[tuple[Job, Stay]]:
+    """Where the van ever stood, each time with the job as it was in that round."""
+    reopened = [*(round_.opened for round_ in job.rounds[1:]), EVER]
+    for number, until in enumerate(reopened, 1):
+        then = replace(job, rounds=job.rounds[:number])
+        for stay in stays(then):
+            if stay.start < until:
+                yield then, stay if stay.reach <= until else replace(stay, end=until)
 
 
 def _joined(before: Stay, after: Stay) -> Stay:

@@ -6,8 +6,9 @@ same, so that a bake that has just begun is not taken for one that is late.
 
 from __future__ import annotations
 
+import logging
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -15,6 +16,7 @@ from booth.alarms.condition import Condition
 from booth.asking import Asker
 from booth.heat_told import heat_told
 from booth.judge.coats import told_by_guns
+from booth.judge.facts import Job
 from booth.judge.gather import Readings
 from booth.judge.hazard import without_air
 from booth.judge.health.overlay import believable
@@ -29,6 +31,8 @@ from booth.spells import spells
 from booth.stays import Stay, stays
 from booth.store import Draft, Store
 from booth.times import MINUTE
+
+log = logging.getLogger(__name__)
 
 AFTER_CLOSING_US = 10 * MINUTE  # a job may be closed before its last steps are settled
 HAZARD_LOOK_BACK_US = 5 * MINUTE
@@ -50,21 +54,35 @@ class ToldEntry:
 class Teller:
     """Asks the newest readings, over and over, what happened in each booth."""
 
-    def __init__(self, shop: Shop, ledger: Ledger, readings: Readings) -> None:
+    def __init__(
+        self, shop: Shop, ledger: Ledger, readings: Readings, shop_of: Callable[[Job], Shop | None] | None = None
+    ) -> None:
         self._shop, self._ledger, self._readings = shop, ledger, readings
-        self._asker = Asker(shop, ledger, readings)
+        self._asker = Asker(shop, ledger, readings, shop_of)
         self._lateness = shop.site.judging.allowed_lateness
+        self._faults: set[str] = set()  # vans of which nothing can be told, by a fault of ours
 
-    def all(self, jobs: Iterable[Open], as_of: int, only: Collection[str] | None = None) -> dict[str, list[ToldEntry]]:
-        """Everything told up to now that isn't in the journal, by vehicle; `only` of some, where others stood beside them."""
+    def all(self, jobs: Iterable[Open], as_of: int) -> dict[str, list[ToldEntry]]:
+        """Everything told up to now of these vans that isn't in the journal, by vehicle. Who else stood beside them is known."""
         found: dict[str, list[ToldEntry]] = defaultdict(list)
-        jobs = list(jobs)
-        unclaimed = self._asker.unclaimed(jobs, as_of)
-        for one in jobs if only is None else [one for one in jobs if one.job.vehicle in only]:
-            doubtful = min((each.start for each in unclaimed if one.job.vehicle in each.coats), default=None)
-            for told in _told(one, self._ledger, self._readings, as_of, doubtful):
+        live = [one for one in jobs if not _is_long_closed(one, as_of)]
+        doubtful = self._asker.doubtful_since(live, as_of)
+        for one in live:
+            for told in self._told_of(one, as_of, doubtful.get(one.job.vehicle)):
                 found[told.vehicle] += [entry for entry in _entries(told) if not self._ledger.knows(entry.id)]
         return found
+
+    def _told_of(self, one: Open, as_of: int, doubtful: int | None) -> list[Told]:
+        """A fault in telling of one van must not silence the other vans, nor the alarms."""
+        try:
+            told = list(_told(one, self._ledger, self._readings, as_of, doubtful))
+        except Exception:
+            if one.job.vehicle not in self._faults:  # said once, and not twice a second
+                log.exception("what the instruments tell of %s could not be worked out", one.job.vehicle)
+            self._faults.add(one.job.vehicle)
+            return []
+        self._faults.discard(one.job.vehicle)
+        return told
 
     def settled(self, jobs: Iterable[Open], told: dict[str, list[ToldEntry]], as_of: int) -> list[Draft]:
         """Entries behind the allowed lateness that the journal doesn't have yet; `told` is what `all` says.
@@ -73,7 +91,7 @@ class Teller:
         """
         watermark = as_of - self._lateness
         due = {vehicle for vehicle, entries in told.items() if any(entry.effective <= watermark for entry in entries)}
-        earlier = self.all(jobs, watermark, due) if due else {}
+        earlier = self.all([one for one in jobs if one.job.vehicle in due], watermark) if due else {}
         return [
             Draft(entry.kind, entry.body, entry.effective, as_of, entry.channel, entry.id)
             for entries in earlier.values()
@@ -118,13 +136,15 @@ class Teller:
 def tell_past(shop: Shop, store: Store, until: int, now: int) -> None:
     """Journal the steps that readings up to `until` tell of, where they came out of files and no logger was looking."""
     ledger = Ledger(store.journal.entries())
-    teller = Teller(shop, ledger, store.readings)
-    jobs = list(_readable(shop, store, ledger))
-    for vehicle, closed in [(one.job.vehicle, one.job.round.closed) for one in jobs]:
+    jobs = {one.job.vehicle: one for one in _readable(shop, store, ledger)}
+    teller = Teller(shop, ledger, store.readings, lambda job: jobs[job.vehicle].shop if job.vehicle in jobs else None)
+    drafts: list[Draft] = []
+    for one in jobs.values():
+        closed = one.job.round.closed
         as_of = min(until + shop.site.judging.allowed_lateness, now if closed is None else closed + AFTER_CLOSING_US)
-        drafts = teller.settled(jobs, teller.all(jobs, as_of, {vehicle}), as_of)
-        for entry in (added.entry for added in store.journal.append([replace(draft, recorded=now) for draft in drafts])):
-            ledger.add(entry)
+        drafts += teller.settled([one], teller.all([one], as_of), as_of)
+    # All at once: what is told of one van changes nothing about another, but each entry would have every job folded anew.
+    store.journal.append([replace(draft, recorded=now) for draft in drafts])
 
 
 def _readable(shop: Shop, store: Store, ledger: Ledger) -> Iterator[Open]:
@@ -137,10 +157,13 @@ def _readable(shop: Shop, store: Store, ledger: Ledger) -> Iterator[Open]:
             continue
 
 
+def _is_long_closed(one: Open, as_of: int) -> bool:
+    closed = one.job.round.closed
+    return closed is not None and as_of - closed > AFTER_CLOSING_US
+
+
 def _told(one: Open, ledger: Ledger, readings: Readings, until: int, doubtful: int | None) -> Iterator[Told]:
     closed = one.job.round.closed
-    if closed is not None and until - closed > AFTER_CLOSING_US:
-        return
     for stay in stays(one.job):
         booth = one.shop.booths.get(stay.booth)
         if booth is not None and booth.mode_point is not None and stay.start < until:
@@ -202,6 +225,7 @@ def _ended(told: Told, left: int | None) -> Told:
 
 def _entries(told: Told) -> Iterator[ToldEntry]:
     body = {"vehicle": told.vehicle, "step": told.step, "booth": told.booth}
+    body |= {"told_from": told.told_from} if told.told_from else {}
     yield ToldEntry(told.entry_id("step-start"), "step-start", told.start, told.channel, body)
     if told.end is not None:
         yield ToldEntry(told.entry_id("step-end"), "step-end", told.end, told.channel, body)

@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 
 from booth.judge.facts import Job, Run
 from booth.judge.infer import Stretch, Told
-from booth.judge.same_work import same_work, shared_us
+from booth.judge.same_work import is_slip, same_work, shared_us
 from booth.shop.process import Process
 
 Written = Mapping[int, str | None]
@@ -32,7 +32,7 @@ def told_by_guns(
     next coat, has a forgotten end come. From `doubtful` on nobody knows which coats it has had, so a new one gets no name.
     `among_others`: spells begun with another van beside it. They are never told, but an open coat may have begun in one.
     """
-    told, written = [], written or {}
+    told, written = [], _of_its_round(job, written or {})
     entered = entered_coats(job, process)
     done = _done(entered, written)
     unended: dict[str, list[Stretch]] = {}
@@ -41,6 +41,8 @@ def told_by_guns(
         match = explains(entered, burst)
         if match is not None and match.end is None and match.step in unended and burst.start in written:
             match = None  # the open coat has had its own spell, and this one was told of before
+        if match is not None and is_slip(match.start, match.end) and written.get(burst.start, match.step) != match.step:
+            match = None
         if match is None and burst not in begun:
             known = doubtful is None or burst.start < doubtful
             step = next_coat(process, burst, entered, done, written) if known else None
@@ -73,8 +75,14 @@ def entered_coats(job: Job, process: Process) -> list[Run]:
 
 def coat_of(job: Job, process: Process, burst: Stretch, written: Written) -> str | None:
     """The coat that a spell would be if it were this van's; None where no coat is left for it."""
-    entered = entered_coats(job, process)
+    entered, written = entered_coats(job, process), _of_its_round(job, written)
     return next_coat(process, burst, entered, _done(entered, written), written)
+
+
+def _of_its_round(job: Job, written: Written) -> Written:
+    """A van that is done once more gets its coats once more."""
+    first = job.round.opened if job.round.number > 1 else 0
+    return {start: step for start, step in written.items() if start >= first}
 
 
 def _done(entered: Sequence[Run], written: Written) -> set[str]:

@@ -10,7 +10,8 @@ from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
 from booth.judge.facts import Check, Fact, Film, Pass, Round, Run
-from booth.judge.same_work import same_work
+from booth.judge.no_coats import BY_HEAT
+from booth.judge.same_work import is_slip, same_work
 
 WEAKEST_FIRST = ("inferred", "signalled", "entered")
 
@@ -56,12 +57,15 @@ def _runs(facts: list[Fact]) -> list[Run]:
         if fact.entry.kind in ("step-start", "step-end", "hold", "resume", "handover"):
             by_step[fact.body["step"]].append(fact)
     runs = [run for step, own in by_step.items() if (run := _run(step, own)) is not None]
-    said = [run for run in runs if run.hands and run.end is not None]
-    return sorted((run for run in runs if not _is_named_otherwise(run, said)), key=lambda run: (run.start, run.step))
+    said = [run for run in runs if run.hands and run.end is not None and not is_slip(run.start, run.end)]
+    baked = {fact.body["step"] for fact in facts if fact.body.get("told_from") == BY_HEAT}
+    return sorted(
+        (run for run in runs if run.step in baked or not _is_named_otherwise(run, said)), key=lambda run: (run.start, run.step)
+    )
 
 
 def _is_named_otherwise(run: Run, said: Iterable[Run]) -> bool:
-    """Whether the instruments told of a step, and people say that the same work was another one."""
+    """Whether the guns told of a coat, and people say that the same work was another step."""
     if run.source != "inferred" or run.hands:
         return False
     return any(same_work(run.start, run.end, one.start, one.end) for one in said)

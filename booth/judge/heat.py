@@ -13,6 +13,7 @@ import numpy as np
 
 from booth.judge.facts import Job
 from booth.judge.infer import Stretch, Told, meant
+from booth.judge.no_coats import BY_HEAT
 from booth.judge.series import Series
 from booth.judge.track import combine, hold
 from booth.shop.process import Process
@@ -31,25 +32,33 @@ class Heated:
     end: int | None
 
 
-def heats(temperature: Series, rises_above: float, falls_below: float, until: int) -> list[Heated]:
-    """Every time that it rose past the one level, until it fell below the other. One that was hot from the first began unseen."""
+def heats(temperature: Series, rises_above: float, falls_below: float, until: int, unseen_us: int) -> list[Heated]:
+    """Every time that it rose past the one level, until it fell below the other.
+
+    A rise of which readings are missing for longer than `unseen_us` began nobody knows when, as did one that was hot from the
+    first; a fall of that kind ended when it was last seen hot.
+    """
     known = temperature.until(until)
     found: list[Heated] = []
+    going = False  # the last one found has no end yet
     hot = len(known) > 0 and known.values[0] > rises_above
     for index, (time, value) in enumerate(zip(known.times.tolist(), known.values.tolist(), strict=True)):
         if not hot and value > rises_above:
-            hot = True
-            found.append(Heated(_began(known, index, rises_above), time, None))
+            hot, began = True, _began(known, index, rises_above, unseen_us)
+            going = began is not None
+            found += [Heated(began, time, None)] if going else []
         elif hot and value < falls_below:
             hot = False
-            if found and found[-1].end is None:
-                fell = _began(Series(known.times, -known.values, known.max_age_us), index, -falls_below)
-                found[-1] = Heated(found[-1].start, found[-1].passed, max(fell, found[-1].passed + 1))
+            if going:
+                fell = _began(Series(known.times, -known.values, known.max_age_us), index, -falls_below, unseen_us)
+                last = int(known.times[index - 1]) if fell is None else fell
+                found[-1], going = Heated(found[-1].start, found[-1].passed, max(last, found[-1].passed + 1)), False
     return found
 
 
-def _began(known: Series, index: int, level: float) -> int:
-    """Where a climb past a level began, no earlier than its lowest reading. (A fall is a climb upside down.)
+def _began(known: Series, index: int, level: float, unseen_us: int) -> int | None:
+    """Where a climb past a level began, no earlier than its lowest reading; None where it wasn't seen. (A fall is a climb upside
+    down.)
 
     A line through the level and half of the climb meets the rest too late: burner, air and probe each lag. A body with one
     lag tau in air that warms evenly, T = r (t - tau (1 - exp(-t/tau))), is r tau/e above its rest where its asymptote meets
@@ -58,10 +67,15 @@ def _began(known: Series, index: int, level: float) -> int:
     first = int(np.searchsorted(known.times, known.times[index] - BEFORE_US))
     times, values = known.times[first : index + 1], known.values[first : index + 1]
     lowest = float(values.min())
+    if lowest >= level:
+        return None  # nothing else was read, or it stood right on the level
     foot, slope = _line_back(times, values, lowest, level)
     before = values[(times >= foot - RESTED_US[0]) & (times <= foot - RESTED_US[1])]
     rest = min(float(np.median(before)), (lowest + level) / 2) if len(before) else lowest
     foot, slope = _line_back(times, values, rest, level)
+    climbing = times[max(0, int(np.searchsorted(times, foot)) - 1) :]
+    if np.diff(climbing).max(initial=0) > unseen_us:
+        return None
     above = max(0.0, float(np.interp(foot, times, values)) - rest)
     return int(max(foot - e * above / slope, times[int(values.argmin())]))
 
@@ -103,5 +117,5 @@ def told_by_heat(
         covered = any(one.start < (heat.end or heat.passed) and (one.end is None or one.end > heat.start) for one in bakes)
         step = None if covered or is_known(mode, heat.passed) else meant(process, "bake", job, heat.start)
         if step is not None:
-            told.append(Told(job.vehicle, step, booth, heat.start, heat.end, "inferred"))
+            told.append(Told(job.vehicle, step, booth, heat.start, heat.end, "inferred", BY_HEAT))
     return told

@@ -33,6 +33,7 @@ class Told:
     start: int
     end: int | None
     channel: str  # signalled (by the booth's mode) or inferred (from the guns, or from the heat)
+    told_from: str | None = None  # "heat" where no gun told of it
 
     def entry_id(self, kind: str) -> str:
         """The same for the same fact, for ever."""

@@ -18,7 +18,7 @@ from booth.judge.health.calibration import calibration_intervals
 from booth.judge.health.entries import read_interval
 from booth.judge.health.spans import Interval
 from booth.judge.health.spells import LASTING, Spells
-from booth.judge.no_coats import about, as_they_stand, spans, voiding
+from booth.judge.no_coats import NoCoats, as_they_stand
 from booth.times import parse_time
 
 SAYINGS = {"note": None, "concession": "requirement", "release": None}
@@ -38,7 +38,7 @@ class Ledger:
         self._health: dict[str, list[Entry]] = defaultdict(list)  # by point
         self._configs: list[Entry] = []
         self._corrections: dict[str, list[Entry]] = defaultdict(list)  # by the id of what they correct
-        self._no_coats: dict[str, list[Entry]] = defaultdict(list)  # by what they are about
+        self._no_coats = NoCoats()
         self._faults: dict[str, dict[tuple[str, int], Interval]] = defaultdict(dict)  # by point: what its entries come to
         self._answers: dict[tuple, Any] = {}  # until the next entry changes them
         self._of_points: dict[str, dict[tuple, Any]] = defaultdict(dict)  # the same about a point's health
@@ -61,7 +61,7 @@ class Ledger:
         elif entry.kind == "load":
             self._loads[entry.body.get("booth", "")].append(entry)
         elif entry.kind == "not-a-coat":
-            self._no_coats[about(entry)].append(entry)
+            self._no_coats.add(entry)
         elif entry.kind == "correction":
             self._corrections[corrected].append(entry)
             if corrected in self._about:
@@ -92,7 +92,7 @@ class Ledger:
 
     def loaded(self, booth: str) -> list[dict[str, Any]]:
         """The vans now in a booth, as its latest load says."""
-        facts = self._loads_of(booth)
+        facts = self.loads_of(booth)
         return list(facts[-1].body["vans"]) if facts else []
 
     def mix(self, name: str | None, used: int | None = None) -> Mix | None:
@@ -161,8 +161,9 @@ class Ledger:
         """Whether an entry about a vehicle with this id is in the journal."""
         return entry_id in self._about
 
-    def no_coats(self, booth: str) -> list[tuple[int, int]]:
-        return spans(self._no_coats, booth)
+    def no_coats(self, booth: str, start: int, end: int) -> list[tuple[int, int]]:
+        """When what the guns of a booth did was no coat, as far as it touches a span of time."""
+        return self._no_coats.spans(booth, start, end)
 
     def written_coats(self, vehicle: str) -> dict[int, str | None]:
         """What became of the coats that the journal has from the guns (booth.judge.no_coats)."""
@@ -203,10 +204,10 @@ class Ledger:
         facts = []
         for entry in entries:
             corrections = sorted(self._corrections.get(entry.id, ()), key=lambda one: (one.effective, one.seq))
-            facts.append(Fact(entry, [one.body["set"] for one in corrections], voiding(entry, self._no_coats) is not None))
+            facts.append(Fact(entry, [one.body["set"] for one in corrections], self._no_coats.voiding(entry) is not None))
         return sorted(facts, key=lambda fact: (fact.time, fact.entry.seq))
 
-    def _loads_of(self, booth: str) -> list[Fact]:
+    def loads_of(self, booth: str) -> list[Fact]:
         return self._kept(("loads", booth), lambda: self._facts(self._loads.get(booth, [])))
 
     def _config_at(self, us: int) -> str | None:
@@ -219,7 +220,7 @@ class Ledger:
     def _places(self, vehicle: str) -> list[Place]:
         places = []
         for booth in self._loads:
-            facts = self._loads_of(booth)
+            facts = self.loads_of(booth)
             for fact, following in zip(facts, [*facts[1:], None], strict=True):
                 for van in fact.body["vans"]:
                     if van["vehicle"] == vehicle:
@@ -236,7 +237,7 @@ class Ledger:
                 yield Saying(kind, fact.time, fact.by, text, fact.body.get(SAYINGS[kind] or ""))
         concerned = [*(fact.entry for fact in facts), *self._beside(vehicle, facts)]
         said = [(one, entry.id) for entry in concerned for one in self._corrections.get(entry.id, ())]
-        said += [(why, fact.entry.id) for fact in facts if (why := voiding(fact.entry, self._no_coats)) is not None]
+        said += [(why, fact.entry.id) for fact in facts if (why := self._no_coats.voiding(fact.entry)) is not None]
         for entry, corrected in sorted(said, key=lambda one: (one[0].effective, one[0].seq)):
             by, reason = entry.private.get("by"), entry.private.get("reason")
             change = entry.body.get("set", {"not_a_coat": True})
@@ -274,8 +275,8 @@ def _fold_fault(found: dict[tuple[str, int], Interval], entry: Entry) -> None:
 
 def _copied(kept: Any, within: Callable[[Any], Any] = lambda one: one) -> Any:
     """A dict or list anew, and those in it; whatever else there is never changes."""
-    if isinstance(kept, list):
-        return list(kept)
+    if isinstance(kept, (list, NoCoats)):
+        return kept.copy()
     if not isinstance(kept, dict):
         return kept
     new = kept.copy()  # of its own kind, with what it makes of a missing key

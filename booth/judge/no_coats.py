@@ -6,39 +6,52 @@ anything. What people entered themselves is never taken out by it: that is corre
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Iterable
 
 from booth.judge.facts import Entry, Fact
 from booth.times import parse_time
 
-NoCoats = Mapping[str, Sequence[Entry]]
-"""Entries `not-a-coat` by what they are about: the id of an entry, or a booth."""
+BY_HEAT = "heat"
+"""`told_from` of a step that no gun told of: what people say of guns doesn't touch it."""
 
 
-def about(said: Entry) -> str:
-    return said.body.get("corrects") or said.body.get("booth", "")
+class NoCoats:
+    """What was said so far, entry `not-a-coat` by entry."""
 
+    def __init__(self, said: Iterable[Entry] = ()) -> None:
+        self._by_entry: dict[str, Entry] = {}
+        self._by_booth: dict[str, list[tuple[int, int, Entry]]] = defaultdict(list)
+        for one in said:
+            self.add(one)
 
-def span(said: Entry) -> tuple[int, int]:
-    """From when to when, of one that says so."""
-    return parse_time(said.body["from"]), parse_time(said.body["to"])
+    def add(self, said: Entry) -> None:
+        body = said.body
+        if "corrects" in body:
+            self._by_entry[body["corrects"]] = said
+        else:
+            self._by_booth[body.get("booth", "")].append((parse_time(body["from"]), parse_time(body["to"]), said))
 
+    def copy(self) -> NoCoats:
+        twin = NoCoats()
+        twin._by_entry.update(self._by_entry)
+        twin._by_booth.update((booth, list(said)) for booth, said in self._by_booth.items())
+        return twin
 
-def spans(no_coats: NoCoats, booth: str) -> list[tuple[int, int]]:
-    """When what the guns did in a booth was no coat."""
-    return [span(said) for said in no_coats.get(booth, ())]
+    def spans(self, booth: str, start: int, end: int) -> list[tuple[int, int]]:
+        """When what the guns of a booth did was no coat, as far as it touches [start, end]."""
+        return [(first, last) for first, last, _ in self._by_booth.get(booth, ()) if first <= end and last >= start]
 
-
-def voiding(entry: Entry, no_coats: NoCoats) -> Entry | None:
-    """What says that this was no coat."""
-    if entry.kind not in ("step-start", "step-end") or entry.channel not in ("inferred", "signalled"):
-        return None
-    if entry.id in no_coats:
-        return no_coats[entry.id][-1]
-    by_time = no_coats.get(entry.body.get("booth", ""), ())
-    if entry.kind == "step-end" or entry.channel == "signalled" or not by_time:
-        return None
-    return next((said for said in by_time if span(said)[0] <= entry.effective <= span(said)[1]), None)
+    def voiding(self, entry: Entry) -> Entry | None:
+        """What says that this was no coat."""
+        if entry.kind not in ("step-start", "step-end") or entry.channel not in ("inferred", "signalled"):
+            return None
+        if entry.id in self._by_entry:
+            return self._by_entry[entry.id]
+        if entry.kind == "step-end" or entry.channel == "signalled" or entry.body.get("told_from") == BY_HEAT:
+            return None
+        by_time = self._by_booth.get(entry.body.get("booth", ""), ())
+        return next((said for first, last, said in by_time if first <= entry.effective <= last), None)
 
 
 def as_they_stand(facts: Iterable[Fact], vehicle: str) -> dict[int, str | None]:

@@ -2,7 +2,15 @@
 
 from __future__ import annotations
 
+from booth.times import MINUTE
+
 OPEN = 2**62
+SHORTEST_US = MINUTE  # common practice, no source
+
+
+def is_slip(start: int, end: int | None) -> bool:
+    """A start and an end pressed one right after the other: it renames nothing that the instruments told of."""
+    return end is not None and end - start < SHORTEST_US
 
 
 def shared_us(start: int, end: int | None, other_start: int, other_end: int | None) -> int:

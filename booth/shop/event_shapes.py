@@ -12,7 +12,7 @@ from booth.shop.model import Model
 from booth.shop.problems import expected
 from booth.shop.process import GATE_VALUES
 from booth.shop.quantities import Name, read_quantity
-from booth.times import parse_time
+from booth.times import DAY, parse_time
 
 
 def _is_a_thickness(value: str) -> str:
@@ -168,6 +168,9 @@ class Review(Model):
         return self
 
 
+LONGEST_NO_COAT_US = DAY  # a slip in the year would silence the guns of a booth for good
+
+
 class NotACoat(Model):
     """By the entry that the logger made of it, or, whether it has told of one or not, by the time in a booth."""
 
@@ -182,8 +185,8 @@ class NotACoat(Model):
                 "it names the entry that was no coat, or from when to when the guns made none",
                 'corrects = the id of the entry, or from = "…" and to = "…"',
             )
-        if self.corrects is None and parse_time(self.from_) > parse_time(self.to):
-            raise expected("from must not be after to", "the earlier of the two as from")
+        if self.corrects is None and not 0 <= parse_time(self.to) - parse_time(self.from_) <= LONGEST_NO_COAT_US:
+            raise expected("to must come after from, within a day", "when the gun was taken up, and when it was put down")
         return self
 
 

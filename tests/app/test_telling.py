@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 from plants import demo_shop
 from stage import Stage, at, open_job, spray, van
 
 from booth.judge.facts import Job, Place, Round
-from booth.stays import stays
+from booth.stays import stays, stays_of_all_rounds
 from booth.store import Store
 
 
@@ -161,3 +162,13 @@ def test_stays() -> None:
     again = stays(job([place("south", 0, 50), place("south", 60, None)], opened=70, number=2))
     assert [(stay.start, stay.end) for stay in again] == [(at(70), None)]
     assert stays(job([])) == []
+
+
+def test_stays_of_all_rounds() -> None:
+    """A van that stands there while it is reopened stood there in both."""
+    opened = [Round(1, at(0), at(60), None, (), (), ()), Round(2, at(70), None, None, (), (), ())]
+    twice = replace(job([place("south", -10, 50), place("south", 55, None)]), rounds=tuple(opened))
+    found = [(then.round.number, stay.start, stay.end, stay.is_alone_throughout) for then, stay in stays_of_all_rounds(twice)]
+    assert found == [(1, at(-10), at(50), True), (1, at(55), at(70), True), (2, at(70), None, True)]
+    shared = job([place("south", 0, 100), place("south", 100, None, alone=False)])
+    assert [stay.is_alone_throughout for _, stay in stays_of_all_rounds(shared)] == [False]

@@ -9,6 +9,7 @@ import pytest
 from plants import demo_shop
 from stage import BAKE_START, LATEST, Stage, at, one_coat, open_job
 
+from booth import telling
 from booth.grounds import hashes_in
 from booth.judge import assess
 from booth.judge.judge import judge
@@ -137,6 +138,21 @@ def test_a_rule_that_fails_silences_neither_the_others_nor_the_logging(stage: St
     assert stage.watch.book.alarms["V-1/1/clear-1/relative_humidity"].condition.latched
     assert stage.watch.book.alarms["V-1/1/clear-1/air_temperature/fault"].condition.audience == "maintenance"
     assert stage.store.readings.counts()["south/air-temperature"] == 60
+
+
+def test_a_fault_in_telling_of_one_van_silences_no_alarm(
+    stage: Stage, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    def failing(*_: object) -> None:
+        raise ZeroDivisionError("planted")
+
+    open_job(stage)
+    stage.say(0, "step-start", vehicle="V-1", step="clear-1")
+    monkeypatch.setattr(telling, "_told_in", failing)
+    stage.air(range(0, 200, 5), "spray", air_temperature=10.0, air_velocity=0.0, gun_1=300.0)
+    assert stage.watch.book.alarms["V-1/1/clear-1/air_temperature"].condition.latched
+    assert stage.watch.book.alarms["south/airflow"].state == "unacknowledged"
+    assert len([one for one in caplog.records if "V-1" in one.message]) == 1
 
 
 def test_a_job_is_judged_under_the_configuration_that_it_was_opened_under(tmp_path: Path) -> None:

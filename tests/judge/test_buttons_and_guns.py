@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from booth.judge.coats import told_by_guns
 from booth.judge.infer import Stretch
 from booth.judge.same_work import same_work, shared_us
+from booth.times import format_time
 from tests.judge.made_up import START, Van, at, shop
 
 # Minutes: a sealer from 20 to 34, a flash-off, a base coat from 60 to 74. Nobody told the guns about the buttons.
@@ -53,6 +54,47 @@ def runs(van: Van) -> list[tuple]:
 )
 def test_a_coat_that_somebody_entered_is_not_told_again(sealer: tuple) -> None:
     assert told(("sealer", *sealer)) == [("base-1", 60, 74)]
+
+
+def inferred(van: Van, step: str, start: float, end: float | None, **known: str) -> None:
+    van.tell("step-start", start, "inferred", step=step, **known)
+    if end is not None:
+        van.tell("step-end", end, "inferred", step=step, **known)
+
+
+@pytest.mark.parametrize(("pressed_s", "stands"), [(0, True), (3, True), (59, True), (300, False)])
+def test_a_slip_renames_nothing_that_the_guns_told(pressed_s: float, stands: bool) -> None:
+    """Another coat's start and end pressed by mistake in the middle of a coat; five minutes of it are said on purpose."""
+    van = opened()
+    inferred(van, "sealer", 20, None)
+    van.step("clear-1", 25, 25 + pressed_s / 60)
+    told = told_by_guns(van.job(), van.shop.processes["standard"], "north", [SEALER], at(40), {at(20): "sealer"})
+    assert [(one.step, one.end) for one in told] == ([("sealer", at(34))] if stands else [])
+    assert ("sealer" in {run[0] for run in runs(van)}) is stands
+
+
+def test_a_bake_told_by_its_heat_is_no_coat() -> None:
+    """Neither a purge that somebody entered in it, nor a gun that was cleaned when it began, takes it out."""
+    van = opened(("clear-2", 2, 12))
+    inferred(van, "bake", 25, None, told_from="heat")
+    van.step("purge", 26, 28)
+    van.tell("not-a-coat", 40, booth="north", **{"from": format_time(at(19)), "to": format_time(at(30))})
+    assert [run[0] for run in runs(van)] == ["clear-2", "bake", "purge"]
+    inferred(van, "sealer", 22, 24)
+    assert "sealer" not in {run[0] for run in runs(van)}
+
+
+def test_a_van_that_is_done_once_more_gets_its_coats_once_more() -> None:
+    van = opened()
+    names = [step.step for step in van.shop.processes["standard"].coats()]
+    written = {at(20 + 30 * index): name for index, name in enumerate(names)}
+    for start, name in written.items():
+        inferred(van, name, minute(start), minute(start) + 10)
+    van.tell("job-close", 200)
+    van.tell("reopen", 210, reason="dust")
+    again = [Stretch(at(220), at(234)), Stretch(at(250), at(264))]
+    told = told_by_guns(van.job(), van.shop.processes["standard"], "north", again, None, written)
+    assert [(one.step, minute(one.start)) for one in told] == [(names[0], 220), (names[1], 250)]
 
 
 def test_an_end_pressed_after_the_next_coat_began_hides_no_coat() -> None:

@@ -12,9 +12,11 @@ from scipy.special import gammainc
 from booth.judge.heat import Heated, heats, told_by_heat, warmest
 from booth.judge.infer import Stretch
 from booth.judge.series import Series
+from booth.times import MINUTE
 from tests.judge.made_up import START, Van, at, line, series, shop, without
 
 ABOVE, BELOW = 45.0, 40.0
+UNSEEN = 2 * MINUTE
 BAKE = line((0, 23), (20, 23), (30, 73), (70, 73), (71, 30), (90, 25))  # 5 K/min from minute 20 on
 
 
@@ -23,7 +25,7 @@ def minutes(found: list[Heated]) -> list[tuple]:
 
 
 def told(shape, until: float = 90, period: float = 5) -> list[tuple]:
-    return minutes(heats(series(shape, 0, 90, period), ABOVE, BELOW, at(until)))
+    return minutes(heats(series(shape, 0, 90, period), ABOVE, BELOW, at(until), UNSEEN))
 
 
 @pytest.mark.parametrize("rate", [0.5, 1.0, 2.0, 5.0, 20.0])
@@ -106,8 +108,24 @@ def test_what_was_hot_from_the_first_began_unseen() -> None:
 
 def test_a_gap_in_a_heat_ends_nothing() -> None:
     known = without(series(BAKE, 0, 90, 5), 35, 60)
-    assert minutes(heats(known, ABOVE, BELOW, at(90))) == told(BAKE)
-    assert heats(Series(np.empty(0, np.int64), np.empty(0), 15_000_000), ABOVE, BELOW, at(90)) == []
+    assert minutes(heats(known, ABOVE, BELOW, at(90), UNSEEN)) == told(BAKE)
+    assert heats(Series(np.empty(0, np.int64), np.empty(0), 15_000_000), ABOVE, BELOW, at(90), UNSEEN) == []
+
+
+@pytest.mark.parametrize(("gap", "found"), [((20.5, 21), 1), ((21, 24.5), 0), ((18, 26), 0), ((1, 19.5), 1), ((0, 28), 0)])
+def test_a_climb_that_nobody_saw_is_none(gap: tuple[float, float], found: int) -> None:
+    """It crosses 45 degC at minute 24.4; two minutes of it may be missing, and whatever was before."""
+    assert len(heats(without(series(BAKE, 0, 69, 5), *gap), ABOVE, BELOW, at(69), UNSEEN)) == found
+
+
+def test_a_fall_that_nobody_saw_ended_when_it_was_last_seen_hot() -> None:
+    ((_, end),) = minutes(heats(without(series(BAKE, 0, 90, 5), 60, 85), ABOVE, BELOW, at(90), UNSEEN))
+    assert end == pytest.approx(60 - 5 / 60)  # the last reading before the gap
+
+
+@pytest.mark.parametrize("shape", [line((0, 45), (39, 45), (39.1, 46), (60, 46)), line((0, 46), (1, 40), (60, 40), (60.1, 39))])
+def test_what_stands_right_on_a_level_neither_climbs_nor_falls(shape) -> None:
+    assert [start for start, _ in told(shape)] == []
 
 
 def test_one_leap_began_between_two_readings() -> None:
@@ -127,7 +145,7 @@ def test_noise_and_sampling_move_the_start_by_little(noise, rate: float, rest: f
     climb = line((0, rest), (30, rest), (30 + 50 / rate, rest + 50), (90, rest + 50))
     known = series(climb, 0, 90, period)
     noisy = Series(known.times, known.values + np.array(noise)[: len(known)], known.max_age_us)
-    ((start, _),) = minutes(heats(noisy, ABOVE, BELOW, at(90)))
+    ((start, _),) = minutes(heats(noisy, ABOVE, BELOW, at(90), UNSEEN))
     assert start == pytest.approx(30, abs=4 * 0.1 / rate + 2 * period / 60)
 
 
@@ -135,7 +153,7 @@ def test_noise_and_sampling_move_the_start_by_little(noise, rate: float, rest: f
 @given(shape=st.lists(st.floats(15, 80), min_size=30, max_size=30), cut=st.integers(0, 30))
 def test_what_was_told_once_is_told_for_ever(shape, cut: int) -> None:
     known = series(line(*enumerate(shape)), 0, 29, 5)
-    before, after = heats(known, ABOVE, BELOW, at(cut)), heats(known, ABOVE, BELOW, at(30))
+    before, after = heats(known, ABOVE, BELOW, at(cut), UNSEEN), heats(known, ABOVE, BELOW, at(30), UNSEEN)
     assert [(one.start, one.passed) for one in before] == [(one.start, one.passed) for one in after][: len(before)]
     assert {one for one in before if one.end is not None} <= set(after)
     assert all(one.start <= one.passed and (one.end is None or one.passed < one.end) for one in after)

@@ -131,6 +131,8 @@ BAD: list[tuple[str, dict[str, Any], str]] = [
     ("not-a-coat", {"from": TIME},
      "not-a-coat: it names the entry that was no coat, or from when to when the guns made none; "
      'write for example corrects = the id of the entry, or from = "…" and to = "…"'),
+    ("not-a-coat", {"from": TIME, "to": TIME.replace("20", "30", 1)},
+     "not-a-coat: to must come after from, within a day; write for example when the gun was taken up, and when it was put down"),
     ("filter-changed", {"filter": "exhaust", "drop_before": "-3 Pa"},
      "filter-changed: drop_before: expected nothing or more, found '-3 Pa'; write for example 10 Pa"),
     ("grid", {"mode": "spray", "state": "loaded", "instrument": "AN-2"},

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from booth.judge.facts import Job, is_among
 from booth.judge.finding import Verdict, overall
 from booth.judge.ledger import Ledger
-from booth.judge.no_coats import about, voiding
+from booth.judge.no_coats import NoCoats
 from booth.judge.tracing import lots_of
 from booth.store import Entry
 from booth.web.desk.second_thoughts import SecondThoughts
@@ -100,8 +100,8 @@ class RecordIndex:
         elif "corrects" in body:
             self._correct(entry)
         elif entry.kind == "not-a-coat":  # by its time: of whichever van the guns told meanwhile
-            told = {about(entry): [entry]}
-            self._keep(entry, [van for van, own in self._own.items() if any(voiding(one, told) for one in own.values())])
+            said = NoCoats([entry])
+            self._keep(entry, [van for van, own in self._own.items() if any(said.voiding(one) for one in own.values())])
         elif entry.kind == "load":
             self._keep(entry, [van["vehicle"] for van in body["vans"]])
         elif body.get("vehicle") and entry.kind not in ("alarm", "acknowledge"):
