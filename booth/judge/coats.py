@@ -36,7 +36,7 @@ def told_by_guns(
     entered = entered_coats(job, process)
     done = _done(entered, written)
     unended: dict[str, list[Stretch]] = {}
-    begun = _begun_in(entered, among_others)
+    begun = [one for one in _begun_in(entered, [*bursts, *among_others]) if one in among_others]
     for burst in sorted([*bursts, *begun], key=lambda one: one.start):
         match = explains(entered, burst)
         if match is not None and match.end is None and match.step in unended and burst.start in written:
@@ -62,7 +62,7 @@ def told_by_guns(
 
 def _begun_in(entered: Sequence[Run], spells: Sequence[Stretch]) -> list[Stretch]:
     """The spells in which coats began whose end nobody entered."""
-    starts = [run.start for run in entered if run.end is None]
+    starts, spells = [run.start for run in entered if run.end is None], sorted(spells, key=lambda one: one.start)
     found = [next((one for one in spells if (one.end or one.so_far or one.start) > start), None) for start in starts]
     return [one for one in dict.fromkeys(found) if one is not None]
 

@@ -84,6 +84,17 @@ def test_a_bake_told_by_its_heat_is_no_coat() -> None:
     assert "sealer" not in {run[0] for run in runs(van)}
 
 
+def test_what_is_sprayed_beside_another_van_later_isnt_what_an_open_coat_began_in() -> None:
+    """The end of the sealer and the start of the base coat forgotten while it was alone; then another van came in."""
+    van = opened()
+    van.tell("step-start", 20, step="sealer")
+    van.tell("step-end", 74, step="base-1")
+    van.step("clear-1", 130, 144)
+    process, beside = van.shop.processes["standard"], Stretch(at(90), at(104))
+    told = told_by_guns(van.job(), process, "north", [SEALER, BASE], None, among_others=[beside])
+    assert [(one.step, minute(one.start)) for one in told] == [("sealer", 20), ("base-1", 60)]
+
+
 def test_a_van_that_is_done_once_more_gets_its_coats_once_more() -> None:
     van = opened()
     names = [step.step for step in van.shop.processes["standard"].coats()]
