@@ -194,6 +194,14 @@ class TestFlashMinimum:
         assert found.verdict == verdict, found.sentence
         assert found.sentence.endswith(ending)
 
+    @pytest.mark.parametrize(("minute", "may_never"), [(15, False), (18, True), (23, False)])
+    def test_a_clock_that_stands_may_never_be_done(self, minute: float, may_never: bool) -> None:
+        """Nobody knows when the air is good again."""
+        humid = series(lambda m: np.where((m >= 16) & (m < 21), 80, 50), 9, 60)
+        requirement = flash("flash_minimum", conditions=HUMID, rule="pause")
+        window = said(requirement, after(following=None, series={"relative_humidity": humid}), minute).window
+        assert (window.later_us is None) is may_never and window.sooner_us is not None
+
     @pytest.mark.parametrize(
         ("rule", "following", "verdict"),
         [

@@ -25,7 +25,7 @@ from pathlib import Path
 from simulators.any_shift import any_shift, measured_shift
 from simulators.station_files import NoAir, packaged_years
 from tests.truth.figures import Figure, at_most, figures
-from tests.truth.matrix import matrices, wrong_rows
+from tests.truth.matrix import matrices, probabilities, wrong_rows
 from tests.truth.picture import draw
 from tests.truth.shift import Script, Shift, guarded_shop, judged_shift
 from tests.truth.whole_way import compared
@@ -33,6 +33,7 @@ from tests.truth.whole_way import compared
 WHOLE_WAY_EVERY = 100  # one shift in so many also goes through JSON and a store on disk
 WRONG_SHOWN = 40
 MOST_MINUTES = 15
+MANY = 100  # in so many shifts there must be something to tell each figure by
 SCRIPTS: dict[str, Script] = {"invented": any_shift, "measured": measured_shift}
 
 
@@ -67,7 +68,10 @@ def main() -> None:
     differences = list(compared(shifts, whole_way, given.broker if given.only is None else 0, script))
     for line in differences:
         print(line)
-    raise SystemExit(1 if differences or any(one.reached is False for one in found) else 0)
+    unasked = [one.name for one in found if one.reached is None and one.limit is not None] if len(shifts) >= MANY else []
+    for name in unasked:
+        print(f"NOTHING TO TELL IT BY in {len(shifts)} shifts: {name}")
+    raise SystemExit(1 if differences or unasked or any(one.reached is False for one in found) else 0)
 
 
 def _stations() -> str:
@@ -111,6 +115,7 @@ def _report(shifts: list[Shift], found: list[Figure], folder: Path, script: Scri
     rows = [row for shift in shifts for row in shift.rows]
     print(f"{len(shifts)} shifts, {len(rows)} findings\n")
     print("\n\n".join(matrices(rows)))
+    print(f"\n{probabilities(rows)}")
     wrong = wrong_rows(rows)
     print(f"\n{len(wrong)} wrong verdicts, the worst first; replay one with --only SEED and the same --air")
     for row in wrong[:WRONG_SHOWN]:

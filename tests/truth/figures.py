@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -10,7 +11,7 @@ import numpy as np
 from booth.alarms.rates import chatters, floods, per_ten_minutes
 from booth.times import SECOND
 from tests.truth.filters import FILTER, foretold_filters
-from tests.truth.forecasts import CROSSING, Foretold
+from tests.truth.forecasts import CLOCK, CROSSING, UNSURE, Foretold
 from tests.truth.shift import Row, Shift
 
 SENSOR_LAG_S = 15.0  # of the slowest instrument that raises an alarm: the part probe (simulators/instruments.py)
@@ -18,10 +19,10 @@ SHIFT_H = 8.0
 STATED, WITHIN_POINTS = 95.0, 5.0
 
 FORETOLD = {
-    ("flash_minimum", "flash_maximum", "bake_start", "cool_minimum"): "next step by the clock",
-    ("pot_life", "dwell", "cool_below"): "next step by a temperature",
+    (CLOCK,): "next step by the clock",
+    ("pot_life",): "end of a pot life by its temperature",
+    ("flash_minimum", "dwell", "cool_below"): "flash-off, bake and cool-down by a temperature",
     (FILTER,): "filter change-out",
-    (CROSSING,): "a measure on its way out, not sooner than stated",
 }
 """Kinds of forecast -> what they are of."""
 
@@ -93,6 +94,14 @@ def verdicts(shifts: Sequence[Shift]) -> Iterator[Figure]:
     yield at_least(
         "“met” where clearly met and nothing was wrong", _percent(_count(sound, "met"), len(sound)), "%", 97, len(sound)
     )
+    met = [row for row in rows if row.margin >= 0 and not row.ills and row.pressed]
+    yield at_least(
+        "“met” of all that was met, by however little, and nothing was wrong",
+        _percent(_count(met, "met"), len(met)),
+        "%",
+        95,
+        len(met),
+    )
     yield from _hidden([row for row in known if row.hidden])
 
 
@@ -102,13 +111,22 @@ def _hidden(rows: Sequence[Row]) -> Iterator[Figure]:
     yield printed(f"{name}: “met”, truth missed", _count([row for row in rows if row.margin < 0], "met"), "")
     clearly = [row for row in rows if row.truth == "met by more than U"]
     yield printed(f"{name}: “missed”, truth clearly met", _count(clearly, "missed"), "")
+    drifting = [row for row in rows if all(ill.kind == "drift" for ill in row.ills)]
+    clearly_missed = [row for row in drifting if row.truth == "missed by more than U"]
+    yield at_most(
+        "… a drift inside the calibration alone: “met”, missed by more than U",
+        _count(clearly_missed, "met"),
+        "",
+        0,
+        len(drifting),
+    )
 
 
 def inference(shifts: Sequence[Shift]) -> Iterator[Figure]:
     """Forgotten buttons. There is one van in these shifts; a wrong van would be a step of another one."""
     told = [one for shift in shifts for one in shift.inferred]
     for which in ("start", "end"):
-        errors = [abs(one.error_s) for one in told if one.which == which and one.error_s is not None]
+        errors = [math.inf if one.error_s is None else abs(one.error_s) for one in told if one.which == which]
         yield at_most(
             f"step {which} inferred without its button, error (p95 of {len(errors)})", _p95(errors), "s", 15, len(errors)
         )
@@ -116,17 +134,24 @@ def inference(shifts: Sequence[Shift]) -> Iterator[Figure]:
 
 
 def delays(shifts: Sequence[Shift]) -> Iterator[Figure]:
-    """From the moment on at which the alarm had to come; earlier ones are printed."""
-    every = [delay for shift in shifts for delay in shift.delays]
+    """From the moment on at which the alarm had to come; an alarm that never came is infinitely late.
+
+    What is called unproven raises none: it is counted, and shown in the matrix.
+    """
+    missed = [delay for shift in shifts for delay in shift.delays]
+    every = [one for one in missed if one.verdict == "missed"]
     must = [one.since_2u_s for one in every if one.since_2u_s is not None]
     yield at_most(
         f"alarm after a miss that no error could hide, 2 U (p95 of {len(must)})", _p95(must), "s", 5 + SENSOR_LAG_S, len(must)
     )
+    yield at_most("… and no alarm at all", sum(math.isinf(one) for one in must), "", 0, len(must))
+    unproven = sum(one.verdict == "unproven" for one in missed if one.since_2u_s is not None)
+    yield printed(f"… truly missed by more than 2 U, and called unproven (beside {len(must)} called missed)", unproven, "")
     clear = [one.since_u_s for one in every if one.since_u_s is not None]
     yield printed(f"alarm after a miss by more than U (p95 of {len(clear)})", _p95(clear), "s")
-    yield printed("… median", float(np.median(clear)) if clear else 0.0, "s")
+    yield printed("… median", _median(clear), "s")
     first = [one.since_missed_s for one in every if one.since_missed_s is not None]
-    yield printed(f"alarm after a miss at all (median of {len(first)})", float(np.median(first)) if first else 0.0, "s")
+    yield printed(f"alarm after a miss at all (median of {len(first)})", _median(first), "s")
 
 
 def forecasts(shifts: Sequence[Shift]) -> Iterator[Figure]:
@@ -136,20 +161,39 @@ def forecasts(shifts: Sequence[Shift]) -> Iterator[Figure]:
         own = [one for one in told if one.kind in kind]
         inside = _percent(sum(one.inside for one in own), len(own))
         yield at_least(f"{what}: came where stated, of {len(own)}", inside, "%", STATED - WITHIN_POINTS, len(own))
-        if CROSSING not in kind and own:
+        if own:
             yield printed("… half the width of what was stated, of the time ahead (median)", _width(own), "%")
-    crossings = [one for one in told if one.kind == CROSSING]
-    true = sum(np.isfinite(one.error_s) for one in crossings)
-    yield printed("… warned of a crossing that came", _percent(true, len(crossings)), "%")
-    leads = [one.lead_s or 0.0 for shift in shifts for one in shift.leads if one.foreseeable]
-    name = f"warning before a miss that could be foreseen (median of {len(leads)})"
-    yield at_least(name, float(np.median(leads)) / 60 if leads else 0.0, "min", 5, len(leads))
-    yield printed("… none at all", _percent(sum(one == 0.0 for one in leads), len(leads)), "%")
+    yield printed("foretold without saying how sure", sum(one.kind == UNSURE for one in told), "")
+    yield from _crossings([one for one in told if one.kind == CROSSING])
+    yield from _leads(shifts)
+
+
+def _crossings(told: Sequence[Foretold]) -> Iterator[Figure]:
+    """A warning says the soonest moment only, so what never came says nothing about how true that is."""
+    came = [one for one in told if np.isfinite(one.error_s)]
+    inside = _percent(sum(one.inside for one in came), len(came))
+    name = f"a measure on its way out: not sooner than stated, of {len(came)} that came"
+    yield at_least(name, inside, "%", STATED - WITHIN_POINTS, len(came))
+    yield printed("… warned of a crossing that came", _percent(len(came), len(told)), "%")
+    soonest = _median([1 - one.sooner_s / one.ahead_s for one in told if one.ahead_s])
+    yield printed("… the soonest moment stated, of the time to the expected one (median)", 100 * soonest, "%")
+
+
+def _leads(shifts: Sequence[Shift]) -> Iterator[Figure]:
+    could = [one for shift in shifts for one in shift.leads if one.foreseeable]
+    groups = {"clocks": [one for one in could if one.by_clock], "measures": [one for one in could if not one.by_clock]}
+    minutes = [(one.lead_s or 0.0) / 60 for one in could]
+    name = f"warning before a miss that could be foreseen (median of {len(could)})"
+    yield at_least(name, _median(minutes), "min", 5, len(could))
+    for group, own in groups.items():
+        yield printed(f"… {group} (median of {len(own)})", _median([(one.lead_s or 0.0) / 60 for one in own]), "min")
+    yield printed("… none at all", _percent(sum(one == 0.0 for one in minutes), len(minutes)), "%")
 
 
 def _width(own: Sequence[Foretold]) -> float:
     """A filter may be foretold to be full today, which is no time ahead."""
-    return 100 * float(np.median([(one.sooner_s + one.later_s) / 2 / one.ahead_s if one.ahead_s else np.inf for one in own]))
+    halves = [(one.sooner_s + one.later_s) / 2 / one.ahead_s if one.ahead_s else math.inf for one in own]
+    return 100 * _median(halves)
 
 
 def painters(shifts: Sequence[Shift]) -> Iterator[Figure]:
@@ -190,4 +234,8 @@ def _percent(count: int, of: int) -> float:
 
 
 def _p95(values: Sequence[float]) -> float:
-    return float(np.percentile(values, 95)) if values else 0.0
+    return float(np.percentile(values, 95, method="inverted_cdf")) if values else 0.0
+
+
+def _median(values: Sequence[float]) -> float:
+    return float(np.percentile(values, 50, method="inverted_cdf")) if values else 0.0

@@ -38,7 +38,7 @@ def foretold_filters(seed: int) -> Iterator[Foretold]:
 def _life(seed: int) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Working days until it is overdue, the true drop while spraying on each, and the drop shown.
 
-    Dusty and clean weeks, longer and shorter shifts; how much dust a site has is drawn so that a filter lasts weeks or months.
+    Dusty and clean days, longer and shorter shifts; how much dust a site has is drawn so that a filter lasts weeks or months.
     """
     dice = Random(f"filter {seed}")
     unit, dust = MakeUpAir(dust_load_per_m3=0.0), dice.uniform(0.015e-6, 0.08e-6)

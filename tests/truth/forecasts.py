@@ -16,8 +16,14 @@ from simulators.plain.evaluate import measures
 from simulators.plain.moments import crossing, done_moments
 from simulators.plain.truth import PlainShift, Truth
 from tests.truth.alarms import Raised
+from tests.truth.play import LOOK_EVERY_US
 
 CROSSING = "crossing"
+CLOCK = "clock"
+UNSURE = "unsure"
+"""Kinds of what was foretold, besides those of requirements that go by a temperature: a measure on its way out, a clock of fixed
+time, and what was foretold without saying how sure that is."""
+
 LINE_S = 300
 AHEAD_S = 300
 HORIZON_S = 600
@@ -33,7 +39,8 @@ Key = tuple[str, str, int, int]
 class Foretold:
     """`ahead_s`: how far ahead it was expected; `error_s`: by how much later than that it came, infinite where it never did.
 
-    Stated with about 95 %: between `sooner_s` before and `later_s` after the expected moment.
+    Stated with about 95 %: between `sooner_s` before and `later_s` after the expected moment; the latter is infinite where it may
+    never come.
     """
 
     requirement: str
@@ -56,33 +63,47 @@ class Lead:
     lead_s: float | None
     foreseeable: bool
 
+    @property
+    def by_clock(self) -> bool:
+        return self.requirement.partition("/")[2] in WARNED_BY_CLOCK
+
 
 @dataclass
 class Seer:
-    """Collects, look by look, what was foretold."""
+    """Collects, look by look, what was foretold: of each window once in a quarter of an hour, of headings all."""
 
-    windows: list[tuple[int, str, int, int, int]] = field(default_factory=list)
+    windows: list[tuple[int, str, int, int | None, int | None]] = field(default_factory=list)
     headings: dict[Key, Heading | None] = field(default_factory=dict)
 
     def look(self, now: int, looker: Looker) -> None:
+        self.headings |= looker.headings
+        if now % LOOK_EVERY_US:
+            return  # somebody looks because of a miss; the same forecast again would count twice
         for seen in looker.seen.values():
             one, window = seen.finding, seen.finding.window
-            if one.final or window is None or window.sooner_us is None or window.later_us is None:
+            if one.final or window is None:
                 continue
-            moment = window.earliest if window.earliest is not None else window.latest
-            if moment is not None and moment > now:
-                self.windows.append((now, one.requirement, moment, window.sooner_us, window.later_us))
-        self.headings |= looker.headings
+            both = window.earliest is not None and window.latest is not None
+            for moment, name in ((window.earliest, one.requirement), (window.latest, one.requirement + "/latest" * both)):
+                if moment is not None and moment > now:
+                    self.windows.append((now, name, moment, window.sooner_us, window.later_us))
 
     def foretold(self, shift: PlainShift) -> Iterator[Foretold]:
         midnight = shift.scenario.midnight
         came = done_moments(shift)
         for now, requirement, moment, sooner_us, later_us in self.windows:
-            if requirement in came:
-                kind = requirement.partition("/")[2]
-                expected = (moment - midnight) / SECOND
-                error = came[requirement] - expected
-                yield Foretold(requirement, kind, (moment - now) / SECOND, error, sooner_us / SECOND, later_us / SECOND)
+            if requirement not in came:
+                continue
+            true, expected, ahead = came[requirement], (moment - midnight) / SECOND, (moment - now) / SECOND
+            if sooner_us is None:
+                yield Foretold(requirement, UNSURE, ahead, 0.0, np.inf, np.inf)
+                continue
+            later_s = np.inf if later_us is None else later_us / SECOND
+            if true.moment is None and expected + later_s >= true.seen_to:
+                continue  # it may have come when nobody could see it any more
+            kind = requirement.split("/")[1] if true.by_temperature else CLOCK
+            error = np.inf if true.moment is None else true.moment - expected
+            yield Foretold(requirement, kind, ahead, error, sooner_us / SECOND, later_s)
         yield from self._crossings(shift)
 
     def _crossings(self, shift: PlainShift) -> Iterator[Foretold]:
@@ -91,8 +112,8 @@ class Seer:
             step, _, measure = requirement.partition("/")
             at = (moment - shift.scenario.midnight) / SECOND
             when = crossing(shift, step, measure, heading.limit, heading.slope < 0, at)
-            if when is None and at + heading.soonest > shift.visit.purge:
-                continue  # nobody can tell: the van was purged before
+            if when is None and at + heading.soonest > shift.span(step)[1]:
+                continue  # nobody can tell: the coat was over before
             error = (np.inf if when is None else when - at) - heading.seconds
             yield Foretold(requirement, CROSSING, heading.seconds, error, heading.seconds - heading.soonest, np.inf)
 
@@ -112,14 +133,15 @@ def _announced(headings: Mapping[Key, Heading | None]) -> Iterator[tuple[Key, He
 
 
 def leads(shift: PlainShift, truth: Mapping[str, Truth], raised: tuple[Raised, ...]) -> Iterator[Lead]:
-    """Of each true miss that something could have warned of."""
+    """Of each true miss that something could have warned of: since when the last warning before it was written down."""
     for requirement, true in truth.items():
         step, _, kind = requirement.partition("/")
         moment = true.moment(0.0)
         if moment is None or kind not in (*WARNED_BY_CLOCK, *HEADED):
             continue
-        warned = [one.at_s for one in raised if one.requirement == requirement and moment - LONGEST_S <= one.at_s <= moment]
-        yield Lead(requirement, moment - min(warned) if warned else None, _foreseeable(shift, step, kind, moment))
+        told = [one.told_s for one in raised if one.requirement == requirement and one.priority == "warning"]
+        warned = [one for one in told if moment - LONGEST_S <= one <= moment]
+        yield Lead(requirement, moment - max(warned) if warned else None, _foreseeable(shift, step, kind, moment))
 
 
 def _foreseeable(shift: PlainShift, step: str, measure: str, missed: float) -> bool:

@@ -41,6 +41,26 @@ def _line(name: str, rows: Sequence[Row]) -> str:
     return f"| {name} | " + " | ".join(str(cell) if cell else "" for cell in cells) + " |"
 
 
+PROBABLE = {
+    "below 2.3 % (missed)": (0, 0.0228),
+    "2.3 % to 50 %": (0.0228, 0.5),
+    "50 % to 97.7 %": (0.5, 0.9772),
+    "above 97.7 % (met)": (0.9772, 1.01),
+}
+"""Probabilities of conformity, in groups; 2.28 % lie beyond two standard deviations on one side."""
+
+
+def probabilities(rows: Sequence[Row]) -> str:
+    """How many were truly met of those that stated such a probability, where nothing was wrong; as Markdown."""
+    known = [row for row in rows if row.margin is not None and row.probability is not None and not row.ills]
+    lines = ["| stated | findings | truly met |", "| --- | ---: | ---: |"]
+    for name, (low, high) in PROBABLE.items():
+        own = [row for row in known if low <= row.probability < high]
+        share = f"{100 * sum(row.margin >= 0 for row in own) / len(own):.1f} %" if own else ""
+        lines.append(f"| {name} | {len(own):,} | {share} |")
+    return "\n".join(lines)
+
+
 def wrong_rows(rows: Sequence[Row]) -> list[Row]:
     """Worst first: said to be met by the least right, measured in stated uncertainties; then what was wrongly called missed."""
     wrong = [row for row in rows if row.wrong]

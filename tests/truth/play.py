@@ -21,7 +21,7 @@ Message = tuple[str, dict]
 Tick = tuple[int, list[Message]]
 
 LOOK_EVERY_US = 15 * MINUTE
-"""An alarm's time and a finding don't depend on when somebody looks (tests/truth/test_truth_play.py)."""
+"""What an alarm says and a finding don't depend on when somebody looks (tests/app/test_watch_alarms.py)."""
 
 AFTER_US = 5 * MINUTE  # until what waits for late readings is judged as well
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -26,11 +27,13 @@ from tests.truth.play import Keep, Played, QuickKeep, Tick
 from tests.truth.told import Inferred, inferred_steps
 
 CONFIG = Path(__file__).parents[2] / "config"
+BEFORE_S = 60  # an instrument may show a miss a little before it is one
 GAPS_AT_WORST = ("flash_minimum", "flash_maximum", "pot_life", "purge_volumes", "heat_up", "dwell", "over_bake", "cool_below")
 Script = Callable[[int, bool], Scenario]
 """The shift of a seed, with faults of instruments or without: simulators.any_shift has two, under invented air and under real."""
 
-WATCHED_AFTER_S = (*range(0, 31, 5), 40, 60, 120, 300)  # after a true miss somebody looks, to see when the alarm comes
+WATCHED_S = (-480, -420, -360, -330, -315, -300, -285, -240, -180, *range(0, 31, 5), 40, 60, 120, 300)
+"""Before and after a true miss somebody looks, to see when the warning and the alarm come. (The logger looks twice a second.)"""
 
 
 @dataclass(frozen=True)
@@ -82,10 +85,11 @@ class Delay:
     """Seconds from a true miss to the alarm that says so.
 
     A guarded rule speaks when a reading is beyond the limit by U, and an instrument inside its calibration may be off by U the
-    other way: only where the truth is beyond it by 2 U must there be an alarm. None: it never was.
+    other way: only where the truth is beyond it by 2 U must there be an alarm. None: it never was. Infinite: no alarm came.
     """
 
     requirement: str
+    verdict: str
     since_missed_s: float | None
     since_u_s: float | None
     since_2u_s: float | None
@@ -187,12 +191,14 @@ def _looks(scenario: Scenario, truth: dict[str, Truth]) -> Iterator[int]:
     for one in truth.values():
         missed = one.moment(0.0)
         if missed is not None:
-            yield from (_moment(scenario, missed - missed % 5 + after) for after in WATCHED_AFTER_S)
+            yield from (_moment(scenario, missed - missed % 5 + after) for after in WATCHED_S)
 
 
 def _rows(seed: int, judged: Judged, scenario: Scenario, truth: dict[str, Truth]) -> Iterator[Row]:
     asked = _asked(judged)
     forgotten = _forgotten(scenario)
+    if unsaid := truth.keys() - {finding.requirement for finding in judged.assessment.rounds[-1].findings}:
+        raise RuntimeError(f"seed {seed}: the logger said nothing of {', '.join(sorted(unsaid))}, whose truth is known")
     for finding in judged.assessment.rounds[-1].findings:
         true = truth.get(finding.requirement)
         yield Row(
@@ -256,11 +262,15 @@ def _flash_after(step: str) -> str:
 
 
 def _delays(rows: tuple[Row, ...], truth: dict[str, Truth], raised: tuple[Raised, ...]) -> Iterator[Delay]:
+    """Of each true miss, whatever was said of it. An alarm from long before is about something else."""
     for row in rows:
-        told = [one.told_s for one in raised if one.requirement == row.requirement and one.priority == "alarm"]
-        if row.verdict == "missed" and told and row.requirement in truth and not row.ills and row.pressed:
-            moments = (truth[row.requirement].moment(share * (row.uncertainty or 0.0)) for share in (0, 1, 2))
-            yield Delay(row.requirement, *(None if one is None else min(told) - one for one in moments))
+        true = truth.get(row.requirement)
+        first = None if true is None or row.ills or not row.pressed else true.moment(0.0)
+        if first is not None:
+            told = [one.told_s for one in raised if one.requirement == row.requirement and one.priority == "alarm"]
+            came = min((one for one in told if one >= first - BEFORE_S), default=math.inf)
+            moments = (true.moment(share * (row.uncertainty or 0.0)) for share in (0, 1, 2))
+            yield Delay(row.requirement, row.verdict, *(None if one is None else came - one for one in moments))
 
 
 def judged_spans(seed: int, shop: Shop, script: Script = any_shift) -> dict[str, tuple[int, int, float | None, float | None]]:

@@ -41,6 +41,7 @@ class ZoneClock:
     out_us: int = 0
     unknown_us: int = 0
     ahead: Outlook | None = None  # of the temperature that drives it, while the next coat is awaited
+    stands: bool = False  # for all that is known the conditions don't let it run now
 
 
 def judge_flash_minimum(requirement: Requirement, evidence: Evidence, as_of: int) -> Finding | None:
@@ -169,7 +170,7 @@ def _clock(
     out, unknown = (sum(end - start for start, end, state in own if state == name) for name in ("out", "unknown"))
     near = verdict is not _verdict(reckoning, side, ended, 0.0)
     ahead = None if ended else outlook(drivers[deciding], span[1], thermometer)
-    return ZoneClock(zone, *span, ended, reckoning, verdict, u, near, out, unknown, ahead)
+    return ZoneClock(zone, *span, ended, reckoning, verdict, u, near, out, unknown, ahead, bool(own) and own[-1].state != "in")
 
 
 def _verdict(reckoning: Reckoning, side: Side, ended: bool, band: float) -> Verdict:
@@ -198,5 +199,9 @@ def _drivers(terms: FlashTerms, evidence: Evidence) -> list[Series | None]:
 
 
 def _expected(terms: FlashTerms, side: Side, clock: ZoneClock, over: bool) -> Expected | None:
-    """When the clock reached its limit, or is expected to; None where it ended before."""
-    return expected_end(terms.pace, side, clock.ahead, clock.until, clock.reckoning, clock.uncertainty, over or clock.ended)
+    """When the clock reached its limit, or is expected to; None where it ended before. One that stands may never get there."""
+    over = over or clock.ended
+    found = expected_end(terms.pace, side, clock.ahead, clock.until, clock.reckoning, clock.uncertainty, over)
+    if found is None or over or not clock.stands or clock.reckoning.done_at is not None:
+        return found
+    return replace(found, later_us=None)
