@@ -51,11 +51,8 @@ def rehearse(
     if json_:
         emit({"ok": not wrong, "cases": results})
     else:
-        typer.echo(
-            f"{len(results)} cases, {len(wrong)} came out otherwise than expected"
-            if wrong
-            else f"{len(results)} cases, all as expected"
-        )
+        played = f"{len(results)} case{'s' if len(results) != 1 else ''}"
+        typer.echo(f"{played}, {f'{len(wrong)} came out otherwise than expected' if wrong else 'all as expected'}")
     if wrong:
         raise SystemExit(1)
 

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 
-from booth.judge.facts import Job, Place
+from booth.judge.facts import Entry, Job, Place
 from booth.judge.ledger import Ledger
 from booth.times import HOUR
 
@@ -19,6 +20,17 @@ def vehicles_with_lot(ledger: Ledger, lot: str) -> dict[str, list[str]]:
             if number == lot:
                 found[vehicle].append(f"{step}: {component} {number}")
     return dict(found)
+
+
+def lots_named(entries: Iterable[Entry]) -> set[str]:
+    """Every lot that any mix names, or a correction of one."""
+    told = (entry.body.get("set") or entry.body for entry in entries if entry.kind in ("mix", "correction"))
+    return {lot for body in told for lot in (body.get("lots") or {}).values()}
+
+
+def booths_named(entries: Iterable[Entry]) -> set[str]:
+    """Every booth that a van was ever loaded into."""
+    return {entry.body.get("booth", "") for entry in entries if entry.kind == "load"}
 
 
 def vehicles_in_booth(ledger: Ledger, booth: str, start: int, end: int) -> dict[str, list[str]]:

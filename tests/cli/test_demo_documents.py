@@ -148,6 +148,9 @@ def test_trace(demo: Demo) -> None:
     lots = {one["component"]: one["lot"] for one in demo.record("TV-4103")["lots"] if one["coating"] == "two-pack-clear"}
     shared = booth("trace", "--lot", lots["hardener"], "--json", store=demo.store).json["vehicles"]
     assert [one["vehicle"] for one in shared] == ["TV-4101", "TV-4102", "TV-4103"]
+    for slip, right in (("lot", lots["hardener"].lower()), ("booth", "nroth")):
+        said = booth("trace", f"--{slip}", right, store=demo.store)
+        assert said.code == 2 and (lots["hardener"] if slip == "lot" else "north") in said.err
     north = booth("trace", "--booth", "north", "--json", store=demo.store).json["vehicles"]
     assert [one["vehicle"] for one in north] == ["TV-4101", "TV-4104"]
     early = ["--from", "2026-07-13T10:00:00Z", "--to", "2026-07-13T13:00:00Z"]

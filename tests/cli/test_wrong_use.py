@@ -74,6 +74,8 @@ WRONG = [
     ("trace --lot A --booth north", "--lot"),
     ("trace --near V-9", "no job was opened for 'V-9'"),
     ("trace --booth north --from soon", "'soon' is not an RFC 3339 time"),
+    ("trace --lot A", "'A' is no lot that any mix names; nearest: none"),
+    ("trace --booth nroth", "'nroth' is no booth that a van was ever loaded into"),
     ("trace --lot A --from 2026-07-13T00:00:00Z", "belong to --booth"),
     (f"rejudge --process nowhere.toml {SPAN}", "nowhere.toml"),
     (f"rejudge --process file {SPAN}", "file: (the whole file): this is not TOML"),

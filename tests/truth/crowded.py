@@ -31,6 +31,7 @@ class Outcome:
     seed: int
     wrong_van: tuple[str, ...]
     wrong_step: tuple[str, ...]
+    of_nothing: tuple[str, ...]  # told where nobody sprayed a van, nor cleaned a gun without saying so
     after_unsaid: int  # told as the wrong coat, since a gun was cleaned before and nobody said so
     told: int
     errors_s: tuple[float, ...]  # told less true, of starts and ends told while a van was alone
@@ -53,12 +54,15 @@ def played(seed: int, shop: Shop) -> Outcome:
     questions = [move for move in moves if move.condition.requirement == "whose_coat"]
     raised = [shift.at(move.condition.since) - 90 for move in questions if move.after is State.UNACKNOWLEDGED]
     unsaid = [one.start for one in shift.idle if one.end - one.start > SHORTEST_S and one not in shift.said]
-    wrong_van, wrong_step, errors, after_unsaid = [], [], [], 0
+    wrong_van, wrong_step, of_nothing, errors, after_unsaid = [], [], [], [], 0
+    right: set[tuple[str, str]] = set()
     for entry in inferred:
         coat = _sprayed_at(shift, shift.at(entry.effective), entry.kind == "step-end")
         said = f"seed {seed}: {entry.kind} of {entry.body['vehicle']} {entry.body['step']} at {shift.at(entry.effective):.0f} s"
         if coat is None:
-            continue  # a gun that was cleaned, or not yet said to have been: no van's
+            cleaned = any(one.start - 30 <= shift.at(entry.effective) <= one.end + 30 for one in shift.idle)
+            of_nothing += [] if cleaned else [said]
+            continue
         if coat.vehicle != entry.body["vehicle"]:
             wrong_van.append(said)
         elif coat.step != entry.body["step"] and any(start < coat.start for start in unsaid):
@@ -66,18 +70,20 @@ def played(seed: int, shop: Shop) -> Outcome:
         elif coat.step != entry.body["step"]:
             wrong_step.append(said)
         else:
+            right.add((coat.vehicle, coat.step))
             errors.append(shift.at(entry.effective) - (coat.start if entry.kind == "step-start" else coat.end))
-    right = {(entry.body["vehicle"], entry.body["step"]) for entry in inferred}
     forgotten = [one for one in shift.coats if "step-start" not in one.entered and (one.vehicle, one.step) not in right]
     hidden = [one for one in forgotten if _sprayed_beside(shift, one)]
     unasked = [one for one in forgotten if one not in hidden and not _among(raised, shift, one)]
     entered = [one for one in shift.coats if "step-start" in one.entered]
     needless = [one for one in entered if any(abs(second - one.start) < 30 for second in raised)]
-    needless = [] if unsaid or any(_among(raised, shift, other) for other in hidden) else needless
+    needless = [one for one in needless if not any(start < one.start for start in unsaid)]
+    needless = [] if any(_among(raised, shift, other) for other in hidden) else needless
     return Outcome(
         seed,
         tuple(wrong_van),
         tuple(wrong_step),
+        tuple(of_nothing),
         after_unsaid,
         len(inferred),
         tuple(errors),
@@ -86,7 +92,7 @@ def played(seed: int, shop: Shop) -> Outcome:
         len(hidden),
         tuple(f"seed {seed}: {one.vehicle} {one.step} from {one.start} s" for one in needless),
         sum(any(abs(second - one.start) < 30 for second in raised) for one in shift.idle),
-        () if unsaid else tuple(_unsettled(shift, ledger)),
+        tuple(_unsettled(shift, ledger, min(unsaid, default=shift.end))),
     )
 
 
@@ -111,10 +117,10 @@ def _among(raised: Sequence[float], shift: Crowded, coat: Sprayed) -> bool:
     return any(first - 30 <= second <= coat.end for second in raised)
 
 
-def _unsettled(shift: Crowded, ledger: Ledger) -> Iterator[str]:
-    """Coats that were answered and don't stand as they were sprayed."""
+def _unsettled(shift: Crowded, ledger: Ledger, before: int) -> Iterator[str]:
+    """Coats that were answered and don't stand as they were sprayed. After a cleaning that nobody spoke of nothing is certain."""
     for coat in shift.coats:
-        if coat.answers and shift.is_shared(coat.start):
+        if coat.answers and shift.is_shared(coat.start) and coat.start < before:
             run = ledger.job(coat.vehicle).round.run(coat.step)
             if run is None or abs(shift.at(run.start) - coat.start) > 30:
                 yield f"seed {shift.seed}: {coat.vehicle} {coat.step}"
@@ -126,6 +132,7 @@ def report(outcomes: Sequence[Outcome]) -> Iterator[str]:
     yield f"told of the wrong van                        {sum(len(one.wrong_van) for one in outcomes)}"
     yield f"told as the wrong coat of the right van      {sum(len(one.wrong_step) for one in outcomes)}"
     yield f"… since nobody said that a gun was cleaned   {sum(one.after_unsaid for one in outcomes)}"
+    yield f"told of neither a coat nor a gun cleaned     {sum(len(one.of_nothing) for one in outcomes)}"
     yield f"told, and how far from the trigger (p95)     {sum(one.told for one in outcomes)}, {np.percentile(errors, 95):.1f} s"
     yield f"nobody entered it, and nobody was asked      {sum(len(one.unasked) for one in outcomes)}"
     yield f"the same beside another van's entered coat   {sum(one.beside for one in outcomes)} in all, asked or not"
@@ -134,7 +141,7 @@ def report(outcomes: Sequence[Outcome]) -> Iterator[str]:
     yield f"… about a gun that was cleaned               {sum(one.asked_of_idle for one in outcomes)}"
     yield f"answered, and not as it was sprayed          {sum(len(one.unsettled) for one in outcomes)}"
     for one in outcomes:
-        for name in ("wrong_van", "wrong_step", "unasked", "asked_of_entered", "unsettled"):
+        for name in ("wrong_van", "wrong_step", "of_nothing", "unasked", "asked_of_entered", "unsettled"):
             yield from (f"  {name}: {said}" for said in getattr(one, name))
 
 

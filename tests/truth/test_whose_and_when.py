@@ -13,6 +13,7 @@ from tests.truth.silent_mode import baked
 @pytest.mark.parametrize("seed", range(5))
 def test_no_coat_is_told_of_the_wrong_van_and_what_nobody_entered_is_asked(seed: int) -> None:
     found = played(seed, guarded_shop())
+    assert found.of_nothing == ()
     assert (found.wrong_van, found.wrong_step, found.unasked, found.asked_of_entered, found.unsettled) == ((), (), (), (), ())
     assert all(abs(error) <= 15 for error in found.errors_s)  # the goal is for 95 % of them; here all
     assert found.asked or found.told
