@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from booth.judge.health.faults import CLOCK_OFF, JUMPING, STALE, STUCK
 from booth.judge.health.terms import Terms, terms_of
@@ -41,7 +41,9 @@ def ills_of(shop: Shop, scenario: Scenario, points: Sequence[str], first: float,
             booth, _, name = fault.point.partition("/")
             terms = terms_of(shop, booth, name)
             start, end = max(first, fault.start), min(last, fault.end)
-            if fault.kind == "clock":  # what the wire calls now is another moment
+            if fault.kind == "clock" and fault.amount * SECOND > shop.site.judging.future_tolerance:
+                fault = replace(fault, kind="silent")  # it is set aside: nothing is heard of the point
+            elif fault.kind == "clock":  # what the wire calls now is another moment
                 start, end = max(first, fault.start + fault.amount), min(last, fault.end + fault.amount)
             within = _seen_within(terms, fault, scenario)
             lateness = shop.site.judging.allowed_lateness / SECOND
