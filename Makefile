@@ -59,5 +59,5 @@ lock:
 	    --generate-hashes --no-header --no-emit-index-url $(UPGRADE) --output-file requirements.lock
 
 clean:
-	rm -rf .venv .venv-mutate demo-out bench.json truth.json truth.pickle truth-worst.svg mutate.jsonl mutate-reach.json build dist *.egg-info .pytest_cache .ruff_cache .hypothesis
+	rm -rf .venv .venv-mutate demo-out demo-board bench.json truth.json truth.pickle truth-worst.svg mutate.jsonl mutate-reach.json build dist *.egg-info .pytest_cache .ruff_cache .hypothesis
 	find . -name __pycache__ -type d -prune -exec rm -rf {} +

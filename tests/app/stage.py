@@ -136,3 +136,10 @@ def one_coat(stage: Stage, end: int = 300) -> None:
     open_job(stage)
     stage.say(0, "step-start", vehicle="V-1", step="clear-2")
     stage.say(end, "step-end", vehicle="V-1", step="clear-2")
+
+
+def two_vans(stage: Stage) -> None:
+    """V-1 and V-2 in the booth together."""
+    open_job(stage, loaded=False)
+    open_job(stage, vehicle="V-2", loaded=False)
+    stage.say(-40, "load", vans=[van(), {"vehicle": "V-2", "guns": ["gun-2"]}])

@@ -2,13 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from pathlib import Path
-
 import pytest
-from stage import Stage, at, open_job, spray, van
+from stage import Stage, at, spray, two_vans, van
 
-from booth.store import Store
 from booth.times import format_time
 
 COAT = (0, 600)
@@ -16,14 +12,9 @@ ASKED = f"south/whose_coat/{format_time(at(0))}"
 
 
 @pytest.fixture
-def stage(tmp_path: Path) -> Iterator[Stage]:
-    """Two vans in the booth."""
-    with Store.open(tmp_path, writer=True) as store:
-        stage = Stage(store)
-        open_job(stage, loaded=False)
-        open_job(stage, vehicle="V-2", loaded=False)
-        stage.say(-40, "load", vans=[van(), {"vehicle": "V-2", "guns": ["gun-2"]}])
-        yield stage
+def stage(stage: Stage) -> Stage:
+    two_vans(stage)
+    return stage
 
 
 def asked(stage: Stage) -> list[str]:

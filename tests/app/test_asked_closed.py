@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from plants import demo_shop
-from stage import Stage, at, open_job, spray, van
+from stage import Stage, at, open_job, spray, two_vans, van
 
 from booth.asking import Asker
 from booth.judge.ledger import Ledger
@@ -25,14 +25,9 @@ TOLD = [("inferred", "step-start", "sealer", 2400), ("inferred", "step-end", "se
 
 
 @pytest.fixture
-def stage(tmp_path: Path) -> Iterator[Stage]:
-    """Two vans in the booth."""
-    with Store.open(tmp_path, writer=True) as store:
-        stage = Stage(store)
-        open_job(stage, loaded=False)
-        open_job(stage, vehicle="V-2", loaded=False)
-        stage.say(-40, "load", vans=[van(), {"vehicle": "V-2", "guns": ["gun-2"]}])
-        yield stage
+def stage(stage: Stage) -> Stage:
+    two_vans(stage)
+    return stage
 
 
 def asked(stage: Stage) -> list[str]:
